@@ -1,0 +1,93 @@
+import { compareExact, type Exact, exact, multiplyExact, subtractExact } from "../../decimal.ts";
+import type { Conditions, Measure, VoidReason } from "../../model.ts";
+import { convertExact, isUnit } from "../../quantity.ts";
+import { compareWithLimits } from "../../rounding.ts";
+import type { CheckContext, CheckedRow } from "../context.ts";
+import type { Deviation } from "../deviation.ts";
+
+/** Holds decimal text against the requirement and fills what every numeric check has in common. */
+export function numericCheck(
+  context: CheckContext,
+  unrounded: string,
+  field: string,
+  rest: { conditions: Conditions; deviations?: readonly Deviation[]; steps: readonly string[] } & Pick<
+    CheckedRow,
+    "uncertaintyParts" | "censored"
+  >,
+): CheckedRow {
+  const { requirement } = context;
+  const comparison = compareWithLimits(unrounded, limitsOf(requirement), requirement.rounding);
+  return {
+    value: Number(unrounded),
+    unit: requirement.unit,
+    compared: comparison.compared,
+    unrounded,
+    outcome: comparison.outcome,
+    ...(comparison.reason === undefined ? {} : { reason: comparison.reason }),
+    field,
+    conditions: rest.conditions,
+    deviations: rest.deviations ?? [],
+    ...(rest.censored ? { censored: true } : {}),
+    ...(rest.uncertaintyParts ? { uncertaintyParts: rest.uncertaintyParts } : {}),
+    steps: [
+      ...rest.steps,
+      `compared as ${comparison.compared} ${requirement.unit} (${roundingText(context)}) with ${limitText(requirement)}`,
+    ],
+  };
+}
+
+export const limitsOf = (r: { min?: string; max?: string }): { min?: string; max?: string } => ({
+  ...(r.min === undefined ? {} : { min: r.min }),
+  ...(r.max === undefined ? {} : { max: r.max }),
+});
+
+export function limitText(r: { min?: string; max?: string; unit: string }): string {
+  if (r.min !== undefined && r.max !== undefined) return `${r.min} to ${r.max} ${r.unit}`;
+  if (r.min !== undefined) return `at least ${r.min} ${r.unit}`;
+  return r.max === undefined ? "no limit" : `at most ${r.max} ${r.unit}`;
+}
+
+function roundingText({ requirement: { rounding, unit } }: CheckContext): string {
+  if (rounding.method === "absolute") return "not rounded";
+  if (rounding.method === "whole") return "whole counts only";
+  return `rounded to ${rounding.step} ${unit}, ties ${rounding.ties === "even" ? "to even" : "away from zero"}`;
+}
+
+/** −1 below, 0 within, 1 above `required` ± `share` of it; both edges are within. Units may differ. */
+export function againstRequired(actual: Measure, required: Measure, share: string): -1 | 0 | 1 {
+  const wanted = exact(required.text);
+  const is = sameUnit(actual, required);
+  const band = multiplyExact(wanted, exact(share));
+  const off = subtractExact(is, wanted);
+  if (compareExact(off, band) > 0) return 1;
+  return compareExact({ numerator: -off.numerator, denominator: off.denominator }, band) > 0 ? -1 : 0;
+}
+
+/** `actual` in the unit of `other`, exact. Counts (turns, wraps) must already share their unit. */
+export function sameUnit(actual: Measure, other: Measure): Exact {
+  if (actual.unit === other.unit) return exact(actual.text);
+  if (!isUnit(actual.unit) || !isUnit(other.unit)) throw new Error(`${actual.unit} and ${other.unit} do not compare`);
+  return convertExact(exact(actual.text), actual.unit, other.unit);
+}
+
+/** A deviation where `actual` is off, with the direction for being below and for being above. */
+export function offCondition(
+  reason: VoidReason,
+  name: string,
+  actual: Measure | undefined,
+  required: Measure | undefined,
+  share: string,
+  below: Deviation["direction"],
+  above: Deviation["direction"],
+): readonly Deviation[] {
+  if (actual === undefined || required === undefined) return [];
+  const side = againstRequired(actual, required, share);
+  if (side === 0) return [];
+  return [
+    {
+      reason,
+      direction: side < 0 ? below : above,
+      text: `${name} ${actual.text} ${actual.unit} is off the required ${required.text} ${required.unit}`,
+    },
+  ];
+}

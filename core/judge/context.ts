@@ -1,0 +1,53 @@
+import type { Conditions, ConductRules, Finding, InstrumentRange, Measure, OrderItem, Requirement } from "../model.ts";
+import type { Deviation } from "./deviation.ts";
+
+/** What a check may know beside its row. */
+export interface CheckContext {
+  readonly order: OrderItem;
+  readonly requirement: Requirement;
+  readonly conduct: ConductRules;
+  /** Share of the required free length that counts as required: the standard's own, else the lab's setting. */
+  readonly freeLengthTolerance: string;
+  /** Nominal tensile strength (the lower limit), where the specification has one. */
+  readonly nominalStrength?: Measure;
+  readonly instruments: ReadonlyMap<string, readonly InstrumentRange[]>;
+  readonly report: (finding: Finding) => void;
+}
+
+/** A figure that a decision rule with uncertainty may use. */
+export interface UncertaintyPart {
+  readonly instrument: string;
+  /** The figure read on that instrument. */
+  readonly figure: Measure;
+  /** How often its relative uncertainty enters (2 for a diameter in a strength). */
+  readonly weight: number;
+}
+
+/** A row held against one requirement, before its deviations decide whether it counts. */
+export interface CheckedRow {
+  /** In the requirement's unit, or a word. */
+  readonly value: number | string;
+  readonly unit: string;
+  /** Decimal text as held against the limit, or the word. */
+  readonly compared: string;
+  /** Unrounded decimal text; undefined for a word. */
+  readonly unrounded?: string;
+  readonly outcome: "conforms" | "does-not-conform" | "undecided";
+  readonly reason?: string;
+  /** The deciding figure's field. */
+  readonly field: string;
+  readonly conditions: Conditions;
+  readonly deviations: readonly Deviation[];
+  readonly censored?: boolean;
+  /** Where a measured quantity was judged: what its uncertainty stands on. */
+  readonly uncertaintyParts?: readonly UncertaintyPart[];
+  readonly steps: readonly string[];
+  /** The row contradicts itself: it gives no result and holds the requirement back. */
+  readonly contradiction?: { readonly field: string; readonly text: string; readonly expected: string };
+}
+
+/**
+ * One way of holding a row against a requirement; undefined where the row does not concern the property
+ * (a tensile row without elongation says nothing of elongation).
+ */
+export type Check = (row: import("../model.ts").EntryRow, context: CheckContext) => CheckedRow | undefined;

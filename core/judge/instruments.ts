@@ -1,0 +1,114 @@
+import { compareExact, exact } from "../decimal.ts";
+import type { EntryRow, InstrumentRange, Measure } from "../model.ts";
+import { convertExact, dimensionOf, isUnit } from "../quantity.ts";
+import type { UncertaintyPart } from "./context.ts";
+import type { Deviation } from "./deviation.ts";
+import { amount, text } from "./row.ts";
+
+/** The figures that were read on the row's own instrument, by sheet; the calibrated range must hold them. */
+const FIGURES: Readonly<Partial<Record<EntryRow["sheet"], readonly string[]>>> = {
+  diameter: ["largest", "smallest"],
+  tensile: ["maximumForce"],
+};
+
+/**
+ * The instruments of a row that were not in force on the day of the test.
+ * @source ISO/IEC 17025:2017, 6.4 (equipment must be calibrated before use; from memory)
+ */
+export function instrumentDeviations(row: EntryRow, instruments: ReadonlyMap<string, readonly InstrumentRange[]>): readonly Deviation[] {
+  const date = text(row, "date");
+  if (date === undefined) return [];
+  const found: Deviation[] = [];
+  const own = text(row, "instrument");
+  const figures = (FIGURES[row.sheet] ?? []).map((field) => amount(row, field)).filter((a) => a !== undefined);
+  if (own !== undefined && !inForce(instruments.get(own), date, figures)) found.push(lapsed(own, date));
+  const micrometer = text(row, "diameterInstrument");
+  const diameter = amount(row, "diameter");
+  if (micrometer !== undefined && !inForce(instruments.get(micrometer), date, diameter === undefined ? [] : [diameter]))
+    found.push(lapsed(micrometer, date));
+  return found;
+}
+
+const lapsed = (instrument: string, date: string): Deviation => ({
+  reason: "instrument-not-in-force",
+  direction: "void",
+  text: `${instrument} had no calibration in force on ${date} for the figures read`,
+});
+
+/** True where one calibration covers the day (both ends included) and every figure lies in its range. */
+function inForce(ranges: readonly InstrumentRange[] | undefined, date: string, figures: readonly Measure[]): boolean {
+  return figures.length === 0
+    ? covering(ranges, date, undefined) !== undefined
+    : figures.every((figure) => covering(ranges, date, figure) !== undefined);
+}
+
+function covering(ranges: readonly InstrumentRange[] | undefined, date: string, figure: Measure | undefined): InstrumentRange | undefined {
+  return ranges?.find(
+    (range) =>
+      range.calibratedOn !== undefined &&
+      range.calibratedOn <= date &&
+      (range.dueOn === undefined || date <= range.dueOn) &&
+      (figure === undefined || holds(range, figure)),
+  );
+}
+
+/** An empty end is not bounded; a range in another kind of unit says nothing of the figure. */
+function holds(range: InstrumentRange, figure: Measure): boolean {
+  const unit = range.rangeUnit;
+  if (unit === undefined || !isUnit(unit) || !isUnit(figure.unit) || dimensionOf(unit) !== dimensionOf(figure.unit)) return true;
+  const value = convertExact(exact(figure.text), figure.unit, unit);
+  const above = range.rangeMin === undefined || compareExact(value, exact(range.rangeMin)) >= 0;
+  return above && (range.rangeMax === undefined || compareExact(value, exact(range.rangeMax)) <= 0);
+}
+
+/**
+ * Expanded uncertainty (k = 2) of a result in its own unit, or undefined where any part has none.
+ * Relative parts combine by the root of the sum of squares, each by its weight.
+ * @param comparedValue the compared figure: a `%` uncertainty is relative to it
+ * @source JCGM 100:2008, 5.1 (uncorrelated inputs); strength: (u(R)/R)^2 = (u(F)/F)^2 + (2 u(d)/d)^2
+ */
+export function expandedUncertainty(
+  parts: readonly UncertaintyPart[],
+  instruments: ReadonlyMap<string, readonly InstrumentRange[]>,
+  date: string | undefined,
+  comparedValue: number,
+  resultUnit: string,
+): number | undefined {
+  if (parts.length === 0 || date === undefined) return undefined;
+  let sum = 0;
+  for (const part of parts) {
+    const range = covering(instruments.get(part.instrument), date, part.figure);
+    if (range?.uncertainty === undefined) return undefined;
+    const atTwo = (Number(range.uncertainty) * 2) / Number(range.coverageFactor ?? "2");
+    const relative = relativeUncertainty(atTwo, range.uncertaintyUnit, part.figure, comparedValue, resultUnit);
+    if (relative === undefined) return undefined;
+    sum += (part.weight * relative) ** 2;
+  }
+  return Math.sqrt(sum) * Math.abs(comparedValue);
+}
+
+function relativeUncertainty(
+  value: number,
+  unit: string | undefined,
+  figure: Measure,
+  compared: number,
+  resultUnit: string,
+): number | undefined {
+  if (unit === "%") return value / 100;
+  if (unit === resultUnit) return compared === 0 ? undefined : value / Math.abs(compared);
+  if (unit === undefined || !isUnit(unit) || !isUnit(figure.unit)) return undefined;
+  if (isUnit(resultUnit) && dimensionOf(unit) === dimensionOf(resultUnit)) return ratio(value, unit, compared, resultUnit);
+  if (dimensionOf(unit) !== dimensionOf(figure.unit)) return undefined;
+  return ratio(value, unit, Number(figure.text), figure.unit);
+}
+
+function ratio(
+  value: number,
+  unit: Parameters<typeof dimensionOf>[0],
+  of: number,
+  ofUnit: Parameters<typeof dimensionOf>[0],
+): number | undefined {
+  if (of === 0) return undefined;
+  const inOther = convertExact(exact(String(value).includes("e") ? value.toFixed(12) : String(value)), unit, ofUnit);
+  return Number(inOther.numerator) / Number(inOther.denominator) / Math.abs(of);
+}
