@@ -1,0 +1,67 @@
+import type { ChemistryRow, Table } from "../schema.ts";
+
+/** Tables of the reference, row by row with provenance; `source` keys are those of the reference's source list. */
+export const astmA232Tables: readonly Table[] = [
+  {
+    property: "tensile-strength",
+    clause: "table 2",
+    unit: "MPa",
+    diameterUnit: "mm",
+    between: "linear",
+    betweenProvenance: "memory",
+    rows: [
+      { size: "0.50", min: "2060", max: "2260", provenance: "read", source: "P6" },
+      { size: "0.55", min: "2050", max: "2240", provenance: "read", source: "P6" },
+      { size: "0.60", min: "2030", max: "2220", provenance: "read", source: "P6" },
+      { size: "0.65", min: "2010", max: "2200", provenance: "read", source: "P6" },
+      { size: "0.70", min: "2000", max: "2160", provenance: "read", source: "P6" },
+      { size: "0.80", min: "1980", max: "2140", provenance: "read", source: "P6" },
+      { size: "0.90", min: "1960", max: "2120", provenance: "read", source: "P6" },
+      { size: "1.00", min: "1940", max: "2100", provenance: "read", source: "P6" },
+      { size: "1.10", min: "1920", max: "2080", provenance: "read", source: "P6" },
+      { size: "1.20", min: "1900", max: "2060", provenance: "read", source: "P6" },
+      { size: "1.40", min: "1860", max: "2020", provenance: "read", source: "P6" },
+      { size: "1.60", min: "1820", max: "1980", provenance: "read", source: "P6" },
+      { size: "1.80", min: "1800", max: "1960", provenance: "read", source: "P6" },
+      { size: "2.00", min: "1780", max: "1930", provenance: "read", source: "P6" },
+      { size: "2.20", min: "1750", max: "1900", provenance: "read", source: "P6" },
+      { size: "2.50", min: "1720", max: "1860", provenance: "read", source: "P6" },
+      { size: "2.80", min: "1680", max: "1830", provenance: "read", source: "P6" },
+      { size: "3.00", min: "1660", max: "1800", provenance: "read", source: "P6" },
+      { size: "3.50", min: "1620", max: "1760", provenance: "read", source: "P6" },
+      { size: "4.00", min: "1580", max: "1720", provenance: "read", source: "P6" },
+      { size: "4.50", min: "1560", max: "1680", provenance: "read", source: "P6" },
+      { size: "5.00", min: "1520", max: "1640", provenance: "read", source: "P6" },
+      { size: "5.50", min: "1480", max: "1620", provenance: "read", source: "P6" },
+      { size: "6.00", min: "1460", max: "1600", provenance: "read", source: "P6" },
+      { size: "6.50", min: "1440", max: "1580", provenance: "read", source: "P6" },
+      { size: "7.00", min: "1420", max: "1560", provenance: "read", source: "P6" },
+      { size: "8.00", min: "1400", max: "1540", provenance: "read", source: "P6" },
+      { size: "9.00", min: "1380", max: "1520", provenance: "read", source: "P6" },
+      { size: "10.00", min: "1360", max: "1500", provenance: "read", source: "P6" },
+      { size: "11.00", min: "1340", max: "1480", provenance: "read", source: "P6" },
+      { size: "12.00", min: "1320", max: "1460", provenance: "read", source: "P6" },
+    ],
+  },
+  {
+    property: "reduction-of-area",
+    clause: "table 2",
+    unit: "%",
+    diameterUnit: "mm",
+    between: "bands",
+    rows: [
+      { from: "2.50", upTo: "3.50", min: "45", provenance: "read", source: "P6" },
+      { from: "4.00", upTo: "12.00", min: "40", provenance: "read", source: "P6" },
+    ],
+  },
+];
+
+export const astmA232Chemistry: readonly ChemistryRow[] = [
+  { element: "C", min: "0.48", max: "0.53", provenance: "read", source: "P6" },
+  { element: "Mn", min: "0.70", max: "0.90", provenance: "read", source: "P6" },
+  { element: "P", max: "0.020", provenance: "read", source: "P6" },
+  { element: "S", max: "0.035", provenance: "read", source: "P6" },
+  { element: "Si", min: "0.15", max: "0.35", provenance: "read", source: "P6" },
+  { element: "Cr", min: "0.80", max: "1.10", provenance: "read", source: "P6" },
+  { element: "V", min: "0.15", provenance: "read", source: "P6" },
+];
