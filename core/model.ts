@@ -132,6 +132,17 @@ export interface Entry {
   readonly unread: readonly UnreadRow[];
   readonly unfilled: readonly UnfilledRow[];
   readonly findings: readonly Finding[];
+  /** Where each test sheet has its header and columns (numbers from 1, by field), to write verdicts beside the rows. */
+  readonly sheets: readonly EntrySheetPlace[];
+  /** Provisional verdicts stored by live formulas. */
+  readonly live: readonly { readonly sheetName: string; readonly row: number; readonly cell: string; readonly text: string }[];
+}
+
+export interface EntrySheetPlace {
+  readonly sheet: TestSheet | RegisterSheet;
+  readonly sheetName: string;
+  readonly headerRow: number;
+  readonly columns: Readonly<Record<string, number | undefined>>;
 }
 
 // ---- specifications as selected ------------------------------------------------------------------------------

@@ -1,0 +1,345 @@
+/** Register rows of a workbook to the records of the judgement; a value that differs from the register is an error and changes nothing. */
+import { compareExact, exact, isDecimalText } from "../decimal.ts";
+import type {
+  AgreedRequirement,
+  Coil,
+  EntryRow,
+  FieldValue,
+  Finding,
+  Heat,
+  InstrumentRange,
+  Measure,
+  OrderItem,
+  SpecificationLibrary,
+} from "../model.ts";
+import { convertExact, isUnit } from "../quantity.ts";
+import { ELEMENTS } from "./columns.ts";
+
+export interface Registers {
+  readonly orders: readonly OrderItem[];
+  readonly agreed: readonly AgreedRequirement[];
+  readonly coils: readonly Coil[];
+  readonly heats: readonly Heat[];
+  readonly instruments: readonly InstrumentRange[];
+}
+
+export const EMPTY_REGISTERS: Registers = { orders: [], agreed: [], coils: [], heats: [], instruments: [] };
+
+export interface MergedRegisters {
+  /** The register with what the workbook adds. */
+  readonly all: Registers;
+  /** Only what the workbook adds. */
+  readonly added: Registers;
+  readonly findings: readonly Finding[];
+}
+
+const textOf = (row: EntryRow, field: string): string | undefined => row.fields[field]?.text;
+const optional = <K extends string, V>(key: K, value: V | undefined): { [P in K]?: V } =>
+  value === undefined ? {} : ({ [key]: value } as { [P in K]?: V });
+const amountOf = (value: FieldValue | undefined): Measure | undefined =>
+  value?.unit === undefined ? undefined : { text: value.text, unit: value.unit };
+
+/** @throws nothing: an order whose specification or grade is not held is left out and reported at its cell */
+export function mergeRegisters(registered: Registers, rows: readonly EntryRow[], library: SpecificationLibrary): MergedRegisters {
+  const findings: Finding[] = [];
+  const added = {
+    orders: [] as OrderItem[],
+    agreed: [] as AgreedRequirement[],
+    coils: [] as Coil[],
+    heats: [] as Heat[],
+    instruments: [] as InstrumentRange[],
+  };
+  const known = {
+    orders: new Map(registered.orders.map((o) => [`${o.order}\u0000${o.item}`, o])),
+    coils: new Map(registered.coils.map((c) => [c.coil, c])),
+    heats: new Map(registered.heats.map((h) => [`${h.heat}\u0000${h.analysis}`, h])),
+    agreed: new Set(registered.agreed.map((a) => JSON.stringify(a))),
+    instruments: new Set(registered.instruments.map((i) => JSON.stringify(i))),
+    instrumentNames: new Set(registered.instruments.map((i) => i.instrument)),
+  };
+  for (const row of rows) {
+    switch (row.sheet) {
+      case "orders": {
+        const made = toOrderItem(row, library, findings);
+        if (made === undefined) break;
+        merge(row, `${made.order}\u0000${made.item}`, made, known.orders, added.orders, findings, ORDER_FIELDS);
+        break;
+      }
+      case "coils":
+        merge(row, textOf(row, "coil") ?? "", toCoil(row), known.coils, added.coils, findings, COIL_FIELDS);
+        break;
+      case "heats": {
+        const heat = toHeat(row);
+        merge(row, `${heat.heat}\u0000${heat.analysis}`, heat, known.heats, added.heats, findings, []);
+        break;
+      }
+      case "agreed": {
+        const agreed = toAgreed(row);
+        const identity = JSON.stringify(agreed);
+        if (!known.agreed.has(identity)) added.agreed.push(agreed);
+        known.agreed.add(identity);
+        break;
+      }
+      case "instruments": {
+        const range = toInstrumentRange(row);
+        const identity = JSON.stringify(range);
+        if (known.instruments.has(identity)) break;
+        // A workbook may register an unknown instrument, and never change the calibrations of a registered one.
+        if (known.instrumentNames.has(range.instrument)) findings.push(differs(row, "instrument", "the calibrations of the register"));
+        else added.instruments.push(range);
+        break;
+      }
+      default:
+    }
+  }
+  const all: Registers = {
+    orders: [...registered.orders, ...added.orders],
+    agreed: [...registered.agreed, ...added.agreed],
+    coils: [...registered.coils, ...added.coils],
+    heats: [...registered.heats, ...added.heats],
+    instruments: [...registered.instruments, ...added.instruments],
+  };
+  reportLooseCoils(rows, all, findings);
+  return { all, added, findings };
+}
+
+const ORDER_FIELDS = [
+  "customer",
+  "contact",
+  "customerOrder",
+  "product",
+  "specification",
+  "edition",
+  "grade",
+  "nominalDiameter",
+  "coatingClass",
+  "documentType",
+  "decisionRule",
+  "decisionRuleAgreed",
+  "language",
+  "documentUnits",
+  "documentDecimalMark",
+  "remark",
+];
+const COIL_FIELDS = ["order", "item", "heat", "testUnit", "motherCoil", "drawnOn", "mass", "length"];
+
+function merge<T extends object>(
+  row: EntryRow,
+  key: string,
+  made: T,
+  known: Map<string, T>,
+  added: T[],
+  findings: Finding[],
+  fields: readonly string[],
+): void {
+  const before = known.get(key);
+  if (before === undefined) {
+    known.set(key, made);
+    added.push(made);
+    return;
+  }
+  // An empty cell says nothing against the register.
+  for (const field of fields) {
+    if (row.fields[field] === undefined) continue;
+    const [a, b] = [(before as Record<string, unknown>)[field], (made as Record<string, unknown>)[field]];
+    if (!same(a, b)) findings.push(differs(row, field, shown(a)));
+  }
+  if (fields.length === 0 && !sameHeat(before, made)) findings.push(differs(row, "heat", "the analysis of the register"));
+}
+
+function same(a: unknown, b: unknown): boolean {
+  if (isMeasure(a) && isMeasure(b)) {
+    if (!isUnit(a.unit) || !isUnit(b.unit)) return a.text === b.text;
+    return compareExact(convertExact(exact(a.text), a.unit, b.unit), exact(b.text)) === 0;
+  }
+  return (a ?? "") === (b ?? "");
+}
+
+const isMeasure = (value: unknown): value is Measure => typeof value === "object" && value !== null && "text" in value && "unit" in value;
+const shown = (value: unknown): string =>
+  isMeasure(value) ? `${value.text} ${value.unit}` : value === undefined || value === "" ? "nothing" : String(value);
+
+function sameHeat(a: object, b: object): boolean {
+  const [one, other] = [a as Heat, b as Heat];
+  const elements = (heat: Heat): string =>
+    Object.entries(heat.elements)
+      .map(([name, value]) => `${name}=${value}`)
+      .sort()
+      .join(" ");
+  return elements(one) === elements(other) || Object.keys(other.elements).length === 0;
+}
+
+function differs(row: EntryRow, field: string, registered: string): Finding {
+  const value = row.fields[field];
+  return {
+    code: "differs-from-register",
+    severity: "error",
+    sheet: row.sheetName,
+    cell: value?.cell ?? `A${row.row}`,
+    actual: value?.raw ?? "",
+    expected: registered,
+    text: `${value?.cell ?? `row ${row.row}`} says "${value?.raw ?? ""}" for ${field}; the register holds ${registered}. The register counts; nothing was changed.`,
+  };
+}
+
+export function toOrderItem(row: EntryRow, library: SpecificationLibrary, findings: Finding[]): OrderItem | undefined {
+  const designation = textOf(row, "specification") ?? "";
+  const specification = library.find(designation, textOf(row, "edition"));
+  const problem = (field: string, code: string, expected: string, text: string): undefined => {
+    const value = row.fields[field];
+    findings.push({
+      code,
+      severity: "error",
+      sheet: row.sheetName,
+      cell: value?.cell ?? `A${row.row}`,
+      actual: value?.raw ?? "",
+      expected,
+      text,
+    });
+    return undefined;
+  };
+  if (specification === undefined) {
+    const newest = library.find(designation);
+    return newest === undefined
+      ? problem(
+          "specification",
+          "unknown-specification",
+          library
+            .list()
+            .map((s) => s.id)
+            .join(", "),
+          `${designation} is not held; "coilbook spec list" names what is.`,
+        )
+      : problem(
+          "edition",
+          "unknown-edition",
+          newest.edition,
+          `${designation} is held in the edition ${newest.edition}, not ${textOf(row, "edition")}.`,
+        );
+  }
+  const grade = gradeOf(textOf(row, "grade"), specification.grades);
+  if (grade === undefined)
+    return problem(
+      "grade",
+      "unknown-grade",
+      specification.grades.length === 0 ? "empty or -" : specification.grades.join(", "),
+      `${specification.id} has no grade "${textOf(row, "grade") ?? ""}".`,
+    );
+  const nominal = amountOf(row.fields["nominalDiameter"]);
+  if (nominal === undefined) return undefined;
+  return {
+    order: textOf(row, "order") ?? "",
+    item: textOf(row, "item") ?? "",
+    customer: textOf(row, "customer") ?? "",
+    ...optional("contact", textOf(row, "contact")),
+    ...optional("customerOrder", textOf(row, "customerOrder")),
+    ...optional("product", textOf(row, "product")),
+    specification: specification.id,
+    edition: specification.edition,
+    grade,
+    nominalDiameter: nominal,
+    ...optional("coatingClass", textOf(row, "coatingClass")),
+    documentType: (textOf(row, "documentType") ?? "2.2") as OrderItem["documentType"],
+    decisionRule: (textOf(row, "decisionRule") ?? "simple") as OrderItem["decisionRule"],
+    ...optional("decisionRuleAgreed", textOf(row, "decisionRuleAgreed")),
+    language: textOf(row, "language") ?? "en",
+    ...optional("documentUnits", textOf(row, "documentUnits")),
+    ...optional("documentDecimalMark", textOf(row, "documentDecimalMark")),
+    ...optional("remark", textOf(row, "remark")),
+  };
+}
+
+/** The grade as held; "" where there is only one. */
+function gradeOf(written: string | undefined, held: readonly string[]): string | undefined {
+  const given = written ?? "";
+  if (held.includes(given)) return given;
+  const none = given === "" || given === "-";
+  if (held.length === 0) return none ? "" : undefined;
+  return none && held.length === 1 ? held[0] : undefined;
+}
+
+export function toCoil(row: EntryRow): Coil {
+  return {
+    coil: textOf(row, "coil") ?? "",
+    order: textOf(row, "order") ?? "",
+    item: textOf(row, "item") ?? "",
+    heat: textOf(row, "heat") ?? "",
+    ...optional("testUnit", textOf(row, "testUnit")),
+    ...optional("motherCoil", textOf(row, "motherCoil")),
+    ...optional("drawnOn", textOf(row, "drawnOn")),
+    ...optional("mass", amountOf(row.fields["mass"])),
+    ...optional("length", amountOf(row.fields["length"])),
+  };
+}
+
+export function toHeat(row: EntryRow): Heat {
+  const filled = ELEMENTS.flatMap((element) => {
+    const value = row.fields[element];
+    return value === undefined ? [] : [[element, value] as const];
+  });
+  return {
+    heat: textOf(row, "heat") ?? "",
+    analysis: (textOf(row, "analysis") ?? "heat") as Heat["analysis"],
+    source: (textOf(row, "source") ?? "supplier") as Heat["source"],
+    ...optional("process", textOf(row, "process")),
+    elements: Object.fromEntries(filled.map(([element, value]) => [element, value.text])),
+    cells: Object.fromEntries(filled.map(([element, value]) => [element, { sheet: row.sheetName, cell: value.cell, raw: value.raw }])),
+  };
+}
+
+export function toInstrumentRange(row: EntryRow): InstrumentRange {
+  const fields = [
+    "kind",
+    "rangeMin",
+    "rangeMax",
+    "rangeUnit",
+    "class",
+    "calibratedOn",
+    "dueOn",
+    "uncertainty",
+    "uncertaintyUnit",
+    "coverageFactor",
+  ] as const;
+  return {
+    instrument: textOf(row, "instrument") ?? "",
+    ...Object.fromEntries(fields.flatMap((field) => (textOf(row, field) === undefined ? [] : [[field, textOf(row, field)]]))),
+  };
+}
+
+export function toAgreed(row: EntryRow): AgreedRequirement {
+  const unit = textOf(row, "unit");
+  return {
+    order: textOf(row, "order") ?? "",
+    item: textOf(row, "item") ?? "",
+    property: textOf(row, "property") ?? "",
+    ...optional("min", decimalOf(row, "min")),
+    ...optional("max", decimalOf(row, "max")),
+    ...optional("unit", unit),
+    ...optional("conditions", textOf(row, "conditions")),
+    ...optional("agreedIn", textOf(row, "agreedIn")),
+  };
+}
+
+const decimalOf = (row: EntryRow, field: string): string | undefined => {
+  const text = textOf(row, field);
+  return text !== undefined && isDecimalText(text) ? text : undefined;
+};
+
+/** A coil of an order item that nobody entered judges nothing, so it is said. */
+function reportLooseCoils(rows: readonly EntryRow[], all: Registers, findings: Finding[]): void {
+  const items = new Set(all.orders.map((o) => `${o.order}\u0000${o.item}`));
+  for (const row of rows) {
+    const order = row.fields["order"];
+    if ((row.sheet !== "coils" && row.sheet !== "agreed") || order === undefined) continue;
+    if (items.has(`${order.text}\u0000${textOf(row, "item")}`)) continue;
+    findings.push({
+      code: "unknown-order",
+      severity: "error",
+      sheet: row.sheetName,
+      cell: order.cell,
+      actual: `${order.raw} / ${textOf(row, "item") ?? ""}`,
+      expected: "an order item of the sheet Orders or of the register",
+      text: `Order ${order.text} item ${textOf(row, "item") ?? ""} is not known; what stands in this row is judged for no order.`,
+    });
+  }
+}

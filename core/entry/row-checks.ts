@@ -1,0 +1,190 @@
+/** What can only be said of a row as a whole, or of a row beside its order. */
+import { addExact, compareExact, exact, multiplyExact, subtractExact } from "../decimal.ts";
+import type { EntryRow, FieldValue, Finding, Measure, TestSheet, UnreadRow } from "../model.ts";
+import { convertExact, type Unit } from "../quantity.ts";
+
+const SHEET_PROPERTIES: Readonly<Record<Exclude<TestSheet, "wrap" | "other">, readonly string[]>> = {
+  diameter: ["diameter", "out-of-round"],
+  tensile: ["tensile-strength", "proof-strength", "breaking-force", "elongation", "reduction-of-area"],
+  torsion: ["torsion"],
+  coiling: ["coiling"],
+  "reverse-bend": ["reverse-bend"],
+  "coating-mass": ["coating-mass"],
+};
+
+/** The properties a row speaks of; where its own words could not be read, all that the sheet could mean. */
+export function propertiesOf(sheet: TestSheet, fields: Readonly<Record<string, FieldValue | undefined>>): readonly string[] {
+  if (sheet === "wrap") {
+    const purpose = fields["purpose"]?.text;
+    return purpose === "ductility" ? ["wrap"] : purpose === "adherence" ? ["adherence"] : ["wrap", "adherence"];
+  }
+  if (sheet === "other") {
+    const property = fields["property"]?.text;
+    return property === undefined ? [] : [property.startsWith("other:") ? property : `other:${property}`, property];
+  }
+  return SHEET_PROPERTIES[sheet];
+}
+
+/** Rows that contradict themselves or their order; each becomes an unread row with its finding. */
+export function rowChecks(
+  tests: readonly EntryRow[],
+  registers: readonly EntryRow[],
+  registeredNominal: (coil: string) => Measure | undefined,
+  findings: Finding[],
+): readonly UnreadRow[] {
+  const nominal = nominalByCoil(registers);
+  const unread: UnreadRow[] = [];
+  for (const row of tests) {
+    const found = [
+      ...turnsFindings(row),
+      ...diameterFindings(row, nominal.get(row.fields["coil"]?.text ?? "") ?? registeredNominal(row.fields["coil"]?.text ?? "")),
+      ...stoppedFindings(row),
+      ...pairFindings(row),
+    ];
+    findings.push(...found);
+    const errors = found.filter((f) => f.severity === "error");
+    if (errors.length === 0) continue;
+    const [coil, testPiece] = [row.fields["coil"]?.text, row.fields["testPiece"]?.text];
+    unread.push({
+      sheet: row.sheet as TestSheet,
+      sheetName: row.sheetName,
+      row: row.row,
+      file: row.file,
+      ...(coil ? { coil } : {}),
+      ...(testPiece ? { testPiece } : {}),
+      properties: propertiesOf(row.sheet as TestSheet, row.fields),
+      cells: errors.map((f) => f.cell),
+    });
+  }
+  return unread;
+}
+
+function nominalByCoil(registers: readonly EntryRow[]): ReadonlyMap<string, Measure> {
+  const items = new Map<string, Measure>();
+  const coils = new Map<string, Measure>();
+  const item = (row: EntryRow): string => `${row.fields["order"]?.text}\u0000${row.fields["item"]?.text}`;
+  for (const row of registers) {
+    const diameter = row.fields["nominalDiameter"];
+    if (row.sheet === "orders" && diameter?.unit) items.set(item(row), { text: diameter.text, unit: diameter.unit });
+  }
+  for (const row of registers) {
+    const diameter = items.get(item(row));
+    if (row.sheet === "coils" && diameter && row.fields["coil"]) coils.set(row.fields["coil"].text, diameter);
+  }
+  return coils;
+}
+
+const at = (row: EntryRow, value: FieldValue, code: string, severity: Finding["severity"], expected: string, text: string): Finding => ({
+  code,
+  severity,
+  sheet: row.sheetName,
+  cell: value.cell,
+  actual: value.raw,
+  expected,
+  text,
+});
+
+/** Forward and reverse turns must fit the total; a line drawn along the wire should agree with the counter. */
+function turnsFindings(row: EntryRow): Finding[] {
+  const turns = row.fields["turns"];
+  if (row.sheet !== "torsion" || turns === undefined) return [];
+  const found: Finding[] = [];
+  const [forward, reverse, cycles, line] = ["forwardTurns", "reverseTurns", "cycles", "lineTurns"].map((field) => row.fields[field]);
+  if (forward !== undefined || reverse !== undefined) {
+    const sum = addExact(exact(forward?.text ?? "0"), exact(reverse?.text ?? "0"));
+    const total = exact(turns.text);
+    const fits =
+      cycles === undefined
+        ? compareExact(sum, total) === 0
+        : compareExact(multiplyExact(exact(cycles.text), sum), total) <= 0 &&
+          compareExact(total, multiplyExact(addExact(exact(cycles.text), exact("1")), sum)) < 0;
+    if (!fits)
+      found.push(
+        at(
+          row,
+          turns,
+          "contradicting-entry",
+          "error",
+          cycles === undefined ? "forward plus reverse turns" : "between cycles and one cycle more of forward plus reverse turns",
+          `The total of ${turns.raw} turns does not fit the forward and reverse turns${cycles ? " and cycles" : ""}.`,
+        ),
+      );
+  }
+  if (line !== undefined) {
+    const off = subtractExact(exact(line.text), exact(turns.text));
+    const size = off.numerator < 0n ? { ...off, numerator: -off.numerator } : off;
+    if (compareExact(size, exact("1")) > 0)
+      found.push(
+        at(
+          row,
+          line,
+          "slip-suspected",
+          "warning",
+          `about ${turns.text} turns`,
+          `The line along the wire shows ${line.raw} turns and the counter ${turns.raw}; the wire may have slipped in a jaw.`,
+        ),
+      );
+  }
+  return found;
+}
+
+/** A measured diameter more than a fifth off the order's nominal is a slip of the pen or the wrong wire. */
+function diameterFindings(row: EntryRow, nominal: Measure | undefined): Finding[] {
+  if (nominal === undefined) return [];
+  return ["diameter", "largest", "smallest", "strippedDiameter"].flatMap((field) => {
+    const value = row.fields[field];
+    if (value?.unit === undefined) return [];
+    const wanted = exact(nominal.text);
+    const is = convertExact(exact(value.text), value.unit as Unit, nominal.unit as Unit);
+    const off = subtractExact(is, wanted);
+    const size = off.numerator < 0n ? { ...off, numerator: -off.numerator } : off;
+    if (compareExact(size, multiplyExact(wanted, exact("0.2"))) <= 0) return [];
+    return [
+      at(
+        row,
+        value,
+        "implausible",
+        "error",
+        `about ${nominal.text} ${nominal.unit}`,
+        `${value.cell} says ${value.raw}, more than 20 % off the ordered ${nominal.text} ${nominal.unit}.`,
+      ),
+    ];
+  });
+}
+
+/** `>N` says the piece did not break. */
+function stoppedFindings(row: EntryRow): Finding[] {
+  const stopped = ["turns", "bends"].map((field) => row.fields[field]).find((value) => value?.atLeast);
+  const breakAt = row.fields["breakAt"];
+  if (stopped === undefined || breakAt === undefined || breakAt.text === "none") return [];
+  return [
+    at(
+      row,
+      breakAt,
+      "contradicting-entry",
+      "error",
+      "none or empty",
+      `${stopped.raw} says the piece was stopped unbroken, but ${breakAt.cell} says it broke (${breakAt.text}).`,
+    ),
+  ];
+}
+
+/** Two readings of which one cannot be larger than the other. */
+function pairFindings(row: EntryRow): Finding[] {
+  const larger = (big: string, small: string, text: string): Finding[] => {
+    const [a, b] = [row.fields[big], row.fields[small]];
+    return a !== undefined && b !== undefined && compareExact(exact(a.text), exact(b.text)) < 0
+      ? [at(row, b, "contradicting-entry", "error", `at most ${a.raw}`, text)]
+      : [];
+  };
+  return [
+    ...(row.sheet === "diameter" ? larger("largest", "smallest", "The smallest diameter is above the largest.") : []),
+    ...(row.sheet === "tensile"
+      ? [
+          ...larger("diameter", "diameterAfter", "The diameter after the break is above the diameter before it."),
+          ...larger("maximumForce", "proofForce", "The proof force is above the maximum force."),
+        ]
+      : []),
+    ...(row.sheet === "coating-mass" ? larger("massBefore", "massAfter", "The piece is heavier after stripping than before.") : []),
+  ];
+}

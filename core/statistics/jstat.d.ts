@@ -1,0 +1,4 @@
+declare module "jstat" {
+  const jstat: { readonly jStat: unknown };
+  export default jstat;
+}

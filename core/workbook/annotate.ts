@@ -1,0 +1,182 @@
+/**
+ * Writes marks into a package in place. Only the sheets that get marks, the styles and, for the Findings sheet, the workbook's own
+ * lists change; every other part keeps its compressed bytes.
+ */
+
+import { patchSheet, type SheetMarks } from "./patch-sheet.ts";
+import { addStyles, type MarkStyle } from "./patch-styles.ts";
+import { locateParts, PackageParts } from "./reader.ts";
+import { columnLetters, escapeXml } from "./xml.ts";
+import { type OutgoingPart, writePackage } from "./zip-write.ts";
+
+export type { Mark, SheetMarks } from "./patch-sheet.ts";
+export type { MarkStyle } from "./patch-styles.ts";
+
+export interface FindingsSheet {
+  readonly name: string;
+  /** The first row is the header. */
+  readonly rows: readonly (readonly string[])[];
+  /** In characters, by column. */
+  readonly widths: readonly number[];
+}
+
+export interface Annotation {
+  readonly sheets: readonly SheetMarks[];
+  readonly findings: FindingsSheet;
+}
+
+const NO_STYLES: Readonly<Record<MarkStyle, number>> = {
+  plain: 0,
+  header: 0,
+  conforms: 0,
+  "does-not-conform": 0,
+  open: 0,
+  void: 0,
+  error: 0,
+};
+const SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml";
+
+/**
+ * The same workbook with the marks in it.
+ * @throws RefusedWorkbook where the package is one that the reader would refuse
+ */
+export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uint8Array {
+  const parts = new PackageParts(bytes);
+  const located = locateParts(parts);
+  const encoder = new TextEncoder();
+  const changed = new Map<string, string>();
+  const dropped = new Set<string>();
+
+  let styles: Readonly<Record<MarkStyle, number>> = NO_STYLES;
+  if (located.styles !== undefined) {
+    const before = parts.text(located.styles);
+    const patched = addStyles(before);
+    styles = patched.ids;
+    if (patched.xml !== before) changed.set(located.styles, patched.xml);
+  }
+
+  let formulasReplaced = false;
+  for (const marks of annotation.sheets) {
+    const sheet = located.sheets.find((s) => s.name === marks.name);
+    if (sheet === undefined) continue;
+    const patched = patchSheet(parts.text(sheet.part), marks, styles);
+    formulasReplaced ||= patched.formulasReplaced;
+    changed.set(sheet.part, patched.xml);
+  }
+  placeFindings(parts, located, annotation.findings, styles, changed);
+
+  const slash = located.workbookPart.lastIndexOf("/");
+  const workbookRelations = `${located.workbookPart.slice(0, slash + 1)}_rels/${located.workbookPart.slice(slash + 1)}.rels`;
+  const current = (part: string): string => changed.get(part) ?? parts.text(part);
+  // A list of formula cells that names a cell without formula makes the spreadsheet program repair the file.
+  if (formulasReplaced) {
+    for (const entry of parts.entries) if (/(^|\/)calcChain\.xml$/i.test(entry.name)) dropped.add(entry.name);
+    if (dropped.size > 0) changed.set(workbookRelations, withoutElements(current(workbookRelations), "Relationship", /calcChain/i));
+  }
+  const signatures = parts.entries.filter((entry) => entry.name.startsWith("_xmlsignatures/"));
+  for (const entry of signatures) dropped.add(entry.name);
+  if (signatures.length > 0) changed.set("_rels/.rels", withoutElements(current("_rels/.rels"), "Relationship", /digital-signature/i));
+  if (dropped.size > 0)
+    changed.set("[Content_Types].xml", withoutElements(current("[Content_Types].xml"), "Override", /calcChain|_xmlsignatures/i));
+
+  const outgoing: OutgoingPart[] = parts.entries
+    .filter((entry) => !dropped.has(entry.name))
+    .map((entry) => {
+      const text = changed.get(entry.name);
+      changed.delete(entry.name);
+      return text === undefined ? { entry, from: bytes } : { name: entry.name, content: encoder.encode(text) };
+    });
+  for (const [name, text] of changed) outgoing.push({ name, content: encoder.encode(text) });
+  return writePackage(outgoing);
+}
+
+function withoutElements(xml: string, element: string, pattern: RegExp): string {
+  return xml.replaceAll(new RegExp(`<(?:[\\w.-]+:)?${element}\\b[^>]*/>`, "g"), (tag) => (pattern.test(tag) ? "" : tag));
+}
+
+function placeFindings(
+  parts: PackageParts,
+  located: ReturnType<typeof locateParts>,
+  findings: FindingsSheet,
+  styles: Readonly<Record<MarkStyle, number>>,
+  changed: Map<string, string>,
+): void {
+  const xml = findingsXml(findings, styles);
+  const ours = located.sheets.find((sheet) => sheet.name === findings.name && isOurs(parts.text(sheet.part), findings));
+  if (ours !== undefined) {
+    changed.set(ours.part, xml);
+    return;
+  }
+  const taken = new Set(located.sheets.map((sheet) => sheet.name.toLowerCase()));
+  let name = findings.name;
+  for (let n = 2; taken.has(name.toLowerCase()); n += 1) name = `${findings.name} (${n})`;
+  const slash = located.workbookPart.lastIndexOf("/");
+  const folder = located.workbookPart.slice(0, slash + 1);
+  let number = 1;
+  while (parts.has(`${folder}worksheets/findings${number}.xml`)) number += 1;
+  const part = `${folder}worksheets/findings${number}.xml`;
+  changed.set(part, xml);
+
+  const relationsPart = `${folder}_rels/${located.workbookPart.slice(slash + 1)}.rels`;
+  const relations = changed.get(relationsPart) ?? parts.text(relationsPart);
+  const id = freeId(relations);
+  const relationType =
+    /Type="([^"]*)\/(?:worksheet|styles|theme)"/.exec(relations)?.[1] ??
+    "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
+  const relationPrefix = prefixOf(relations, "Relationships");
+  changed.set(
+    relationsPart,
+    beforeClosing(
+      relations,
+      "Relationships",
+      `<${relationPrefix}Relationship Id="${id}" Type="${relationType}/worksheet" Target="worksheets/findings${number}.xml"/>`,
+    ),
+  );
+
+  const types = changed.get("[Content_Types].xml") ?? parts.text("[Content_Types].xml");
+  changed.set(
+    "[Content_Types].xml",
+    beforeClosing(types, "Types", `<${prefixOf(types, "Types")}Override PartName="/${part}" ContentType="${SHEET_TYPE}"/>`),
+  );
+
+  const workbook = changed.get(located.workbookPart) ?? parts.text(located.workbookPart);
+  const sheetIds = [...workbook.matchAll(/\bsheetId\s*=\s*["'](\d+)["']/g)].map((m) => Number(m[1]));
+  const idAttribute = /<(?:[\w.-]+:)?sheet\b[^>]*?\s([\w.-]+:id)\s*=/.exec(workbook)?.[1] ?? "r:id";
+  const prefix = prefixOf(workbook, "sheets");
+  changed.set(
+    located.workbookPart,
+    beforeClosing(
+      workbook,
+      "sheets",
+      `<${prefix}sheet name="${escapeXml(name)}" sheetId="${Math.max(0, ...sheetIds) + 1}" ${idAttribute}="${id}"/>`,
+    ),
+  );
+}
+
+const prefixOf = (xml: string, element: string): string => new RegExp(`<([\\w.-]+:)?${element}\\b`).exec(xml)?.[1] ?? "";
+
+function beforeClosing(xml: string, element: string, addition: string): string {
+  const at = xml.search(new RegExp(`</(?:[\\w.-]+:)?${element}\\s*>`));
+  if (at < 0) throw new Error(`the package lacks </${element}>`);
+  return xml.slice(0, at) + addition + xml.slice(at);
+}
+
+function freeId(relations: string): string {
+  let number = 1;
+  while (new RegExp(`Id\\s*=\\s*["']rIdFindings${number}["']`).test(relations)) number += 1;
+  return `rIdFindings${number}`;
+}
+
+/** Ours is told by its header row; a sheet of the clerk's with the same name is left alone. */
+function isOurs(xml: string, findings: FindingsSheet): boolean {
+  return (findings.rows[0] ?? []).every((header) => xml.includes(`>${escapeXml(header)}<`));
+}
+
+function findingsXml(findings: FindingsSheet, styles: Readonly<Record<MarkStyle, number>>): string {
+  const last = columnLetters(Math.max(1, ...findings.rows.map((row) => row.length)));
+  const rows = findings.rows.map((cells, r) => {
+    const style = r === 0 ? styles.header : styles.plain;
+    return `<row r="${r + 1}">${cells.map((text, c) => `<c r="${columnLetters(c + 1)}${r + 1}" s="${style}" t="inlineStr"><is><t xml:space="preserve">${escapeXml(text.slice(0, 32_000))}</t></is></c>`).join("")}</row>`;
+  });
+  return `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetPr><pageSetUpPr fitToPage="1"/></sheetPr><dimension ref="A1:${last}${Math.max(1, findings.rows.length)}"/><sheetViews><sheetView workbookViewId="0"><pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/></sheetView></sheetViews><cols>${findings.widths.map((width, i) => `<col min="${i + 1}" max="${i + 1}" width="${width}" customWidth="1"/>`).join("")}</cols><sheetData>${rows.join("")}</sheetData><pageSetup orientation="landscape" fitToWidth="1" fitToHeight="0"/></worksheet>`;
+}

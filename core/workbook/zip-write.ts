@@ -1,0 +1,101 @@
+import { deflateSync } from "fflate";
+import { crc32, type PackageEntry } from "./package.ts";
+
+/** A part as it goes into a package: new content, or the untouched bytes of an entry that was read. */
+export type OutgoingPart =
+  | { readonly name: string; readonly content: Uint8Array }
+  | { readonly entry: PackageEntry; readonly from: Uint8Array };
+
+/** 1 January 1980, the first day a ZIP can name: packages made from the same parts have the same bytes. */
+const FIXED_TIME = 0x00210000;
+
+/** Puts a package together; carried-over entries keep their compressed bytes. */
+export function writePackage(parts: readonly OutgoingPart[]): Uint8Array {
+  const encoder = new TextEncoder();
+  const chunks: Uint8Array[] = [];
+  const directory: Uint8Array[] = [];
+  let offset = 0;
+  const push = (chunk: Uint8Array): void => {
+    chunks.push(chunk);
+    offset += chunk.length;
+  };
+  for (const part of parts) {
+    const made = "entry" in part ? carried(part.entry, part.from) : packed(part.content);
+    const name = encoder.encode("entry" in part ? part.entry.name : part.name);
+    const start = offset;
+    const header = new Uint8Array(30);
+    const data = new DataView(header.buffer);
+    data.setUint32(0, 0x04034b50, true);
+    data.setUint16(4, 20, true);
+    data.setUint16(6, 0x0800, true);
+    writeCommon(data, 8, made, name.length);
+    push(header);
+    push(name);
+    push(made.bytes);
+    const central = new Uint8Array(46 + name.length);
+    const view = new DataView(central.buffer);
+    view.setUint32(0, 0x02014b50, true);
+    view.setUint16(4, 20, true);
+    view.setUint16(6, 20, true);
+    view.setUint16(8, 0x0800, true);
+    writeCommon(view, 10, made, name.length);
+    view.setUint32(38, made.externalAttributes, true);
+    view.setUint32(42, start, true);
+    central.set(name, 46);
+    directory.push(central);
+  }
+  const directoryStart = offset;
+  for (const entry of directory) push(entry);
+  const end = new Uint8Array(22);
+  const data = new DataView(end.buffer);
+  data.setUint32(0, 0x06054b50, true);
+  data.setUint16(8, parts.length, true);
+  data.setUint16(10, parts.length, true);
+  data.setUint32(12, offset - directoryStart, true);
+  data.setUint32(16, directoryStart, true);
+  push(end);
+  const whole = new Uint8Array(offset);
+  let at = 0;
+  for (const chunk of chunks) {
+    whole.set(chunk, at);
+    at += chunk.length;
+  }
+  return whole;
+}
+
+interface Packed {
+  readonly bytes: Uint8Array;
+  readonly method: number;
+  readonly crc: number;
+  readonly size: number;
+  readonly time: number;
+  readonly externalAttributes: number;
+}
+
+const packed = (content: Uint8Array): Packed => ({
+  bytes: deflateSync(content, { level: 6 }),
+  method: 8,
+  crc: crc32(content),
+  size: content.length,
+  time: FIXED_TIME,
+  externalAttributes: 0,
+});
+
+const carried = (entry: PackageEntry, from: Uint8Array): Packed => ({
+  bytes: from.subarray(entry.dataStart, entry.dataStart + entry.compressedSize),
+  method: entry.method,
+  crc: entry.crc,
+  size: entry.size,
+  time: entry.time,
+  externalAttributes: entry.externalAttributes,
+});
+
+/** Method, time, checksum, sizes and name length stand alike in both headers. */
+function writeCommon(data: DataView, at: number, part: Packed, nameLength: number): void {
+  data.setUint16(at, part.method, true);
+  data.setUint32(at + 2, part.time, true);
+  data.setUint32(at + 6, part.crc, true);
+  data.setUint32(at + 10, part.bytes.length, true);
+  data.setUint32(at + 14, part.size, true);
+  data.setUint16(at + 18, nameLength, true);
+}
