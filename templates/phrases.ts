@@ -1,0 +1,51 @@
+/** Limits, results and conditions as text of a language. One place, so that sheet, page and screen say the same. */
+import type { Conditions, Measure, Requirement, Result } from "../core/model.ts";
+import { figure, type Say } from "./wording.ts";
+
+export const measureText = (say: Say, measure: Measure): string => `${figure(say, measure.text)} ${unitText(say, measure.unit)}`.trim();
+
+export const unitText = (say: Say, unit: string): string =>
+  unit === "turns" || unit === "bends" || unit === "wraps" ? say(`unit.${unit}`) : unit;
+
+/** "≥ 20 turns", "1770 – 2010 MPa", or a requirement in words. */
+export function limitText(say: Say, requirement: Pick<Requirement, "min" | "max" | "unit" | "word" | "property">): string {
+  const [min, max] = [requirement.min, requirement.max];
+  const unit = requirement.unit === "" ? "" : ` ${unitText(say, requirement.unit)}`;
+  if (min !== undefined && max !== undefined) return say("limit.both", { min: figure(say, min), max: figure(say, max) }) + unit;
+  if (min !== undefined) return say("limit.min", { min: figure(say, min) }) + unit;
+  if (max !== undefined) return say("limit.max", { max: figure(say, max) }) + unit;
+  return requirement.word === undefined ? say("requirement.none") : requirementWord(say, requirement.word);
+}
+
+const KNOWN = new Set(["no-cracks", "no-cracks-after-first-turn", "even-pitch-no-cracks", "square-face-even-twist"]);
+/** A lab's own word is printed as it wrote it. */
+const requirementWord = (say: Say, word: string): string => (KNOWN.has(word) ? say(`requirement.${word}`) : word);
+
+/** Places shown of an unrounded figure: as many as the comparison keeps and one more, so that a reader can follow the rounding. */
+function shown(value: number, compared: string): string {
+  const places = (compared.split(".")[1]?.length ?? 0) + 1;
+  const fixed = value.toFixed(places);
+  return Number(fixed) === value ? String(Number(fixed)) : fixed;
+}
+
+export function resultText(say: Say, result: Result, which: "value" | "compared"): string {
+  if (typeof result.value === "string") return wordText(say, which === "value" ? result.value : result.compared);
+  const text = which === "compared" ? result.compared : shown(result.value, result.compared);
+  const unit = result.unit === "" || result.unit === "turns" || result.unit === "bends" ? "" : ` ${result.unit}`;
+  return `${result.censored ? "≥ " : ""}${figure(say, text)}${unit}`;
+}
+
+const WORDS = new Set(["none", "visible", "broken", "sound", "cracked-firm", "dust-only", "comes-off", "uncoated", "uneven-pitch"]);
+export const wordText = (say: Say, word: string): string => (WORDS.has(word) ? say(`word.${word}`) : word);
+
+/** "free length 250 mm; 8 wraps" */
+export function conditionsText(say: Say, conditions: Conditions): string {
+  return Object.entries(conditions)
+    .filter(([, value]) => value !== undefined)
+    .map(([name, value]) => {
+      if (name === "wraps") return say("condition.wraps", { value: (value as Measure).text });
+      if (name === "area") return say("condition.area", { value: say(`area.${value as string}`) });
+      return say(`condition.${name}`, { value: typeof value === "string" ? value : measureText(say, value as Measure) });
+    })
+    .join("; ");
+}

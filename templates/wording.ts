@@ -1,0 +1,51 @@
+/** Every printed word comes from a wording file; a code without wording stops the build of the page, not the reader of it. */
+import { createRequire } from "node:module";
+import type { NextStep } from "../core/model.ts";
+
+export type Words = Readonly<Record<string, string>>;
+const load = createRequire(import.meta.url);
+const LANGUAGES: Readonly<Record<string, Words>> = { en: load("./wording/en.json") as Words, de: load("./wording/de.json") as Words };
+
+export const languages = (): readonly string[] => Object.keys(LANGUAGES);
+
+export interface Say {
+  /** @throws Error on a code without wording */
+  (code: string, values?: Readonly<Record<string, string | number>>): string;
+  readonly language: string;
+  readonly decimalMark: "." | ",";
+}
+
+/** Decimal marks are ours, not the platform's, so that a document never changes with the machine. */
+const DECIMAL_MARKS: Readonly<Record<string, "." | ",">> = { en: ".", de: "," };
+
+/** The words of a language; English where the language is not held. */
+export function words(language: string, decimalMark?: string): Say {
+  const held = LANGUAGES[language] === undefined ? "en" : language;
+  const table = LANGUAGES[held] as Words;
+  const say = (code: string, values: Readonly<Record<string, string | number>> = {}): string => {
+    const text = table[code];
+    if (text === undefined) throw new Error(`no ${held} wording for "${code}"`);
+    return text.replaceAll(/\{(\w+)\}/g, (_, name: string) => String(values[name] ?? ""));
+  };
+  return Object.assign(say, {
+    language: held,
+    decimalMark: decimalMark === "," || decimalMark === "." ? decimalMark : (DECIMAL_MARKS[held] ?? "."),
+  });
+}
+
+/** A property in words; elements and a lab's own names carry their own. */
+export function propertyWord(say: Say, property: string): string {
+  if (property.startsWith("chemistry:")) return say("property.chemistry", { element: property.slice("chemistry:".length) });
+  if (property.startsWith("other:")) return property.slice("other:".length);
+  return say(`property.${property}`);
+}
+
+/** Decimal text with the language's mark. */
+export const figure = (say: Say, text: string): string => (say.decimalMark === "," ? text.replace(".", ",") : text);
+
+/** A next step as a sentence of the language. */
+export function nextSentence(say: Say, step: NextStep): string {
+  if (say.language === "en") return step.text;
+  const property = step.property === undefined ? "" : propertyWord(say, step.property);
+  return say(`next.${step.do}`, { pieces: step.pieces ?? 1, property });
+}

@@ -1,0 +1,17 @@
+/** Numbered, never edited once released. SQL that both stores understand; text for times and JSON. */
+export const MIGRATIONS: readonly string[][] = [
+  [
+    `create table fact (
+       seq integer primary key, kind text not null, key text not null, payload text not null, recorded_at text not null, recorded_by text not null,
+       account text not null, program text not null, supersedes integer, previous_hash text not null, hash text not null unique)`,
+    "create index fact_by_key on fact (kind, key, seq)",
+    "create table state (kind text not null, key text not null, owner text not null, value text not null, primary key (kind, key))",
+    "create index state_by_owner on state (kind, owner, key)",
+    "create table outbox (id integer primary key, job text not null, key text not null unique, payload text not null, relayed integer not null default 0)",
+    "create index outbox_waiting on outbox (relayed, id)",
+    `create table job (
+       key text primary key, name text not null, payload text not null, state text not null, attempts integer not null default 0,
+       run_after integer not null default 0, locked_until integer not null default 0, locked_by text not null default '', error text not null default '')`,
+    "create index job_due on job (state, run_after)",
+  ],
+];

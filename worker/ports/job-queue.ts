@@ -1,0 +1,27 @@
+/** The project's own jobs. Every handler bears running twice: it looks in the ledger before it acts. */
+export interface JobPayloads {
+  /** Puts the annotated copy, or the refusal, where the clerk looks for it. */
+  "answer-file": { readonly receipt: string };
+  "render-document": { readonly document: string; readonly format: "pdf" | "xlsx" };
+}
+export type JobName = keyof JobPayloads;
+export type Handlers = { readonly [K in JobName]: (payload: JobPayloads[K]) => Promise<void> };
+
+export interface WaitingJobs {
+  readonly due: number;
+  readonly delayed: number;
+  readonly dead: number;
+}
+
+export interface JobQueue {
+  /** A key that is known is a no-op. */
+  enqueue(name: JobName, payload: object, key: string): Promise<void>;
+  /** Runs what is due, up to `concurrency` at once; resolves with the number of jobs that ended. */
+  runDue(handlers: Handlers, concurrency: number): Promise<number>;
+  waiting(): Promise<WaitingJobs>;
+}
+
+/** Another attempt cannot help. */
+export class PermanentJobError extends Error {
+  override name = "PermanentJobError";
+}
