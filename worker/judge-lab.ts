@@ -69,9 +69,10 @@ export async function loadJudgementInput(
     agreed.push(...values(await reader.list<AgreedRequirement>("agreed", key)));
     for (const coil of values(await reader.list<Coil>("coil", key))) {
       coils.push(coil);
-      tests.push(...values(await reader.list<KeptRow>("row", coil.coil)).map((kept) => kept.row));
-      unread.push(...values(await reader.list<KeptUnread>("unread", coil.coil)).map((kept) => ({ ...kept.row, coil: coil.coil })));
-      settlements.push(...values(await reader.list<Settlement>("settlement", coil.coil)));
+      const rows = await earlierRows(reader, [coil.coil]);
+      tests.push(...rows.tests);
+      unread.push(...rows.unread);
+      settlements.push(...rows.settlements);
     }
   }
   const heats: Heat[] = [];
@@ -95,4 +96,20 @@ export async function loadJudgementInput(
 
 export async function judgeItems(reader: LedgerReader, items: readonly string[], options: JudgeLabOptions): Promise<Judgement> {
   return judge(await loadJudgementInput(reader, items, options));
+}
+
+/** What the ledger holds of these coils. */
+export async function earlierRows(
+  reader: LedgerReader,
+  coils: readonly string[],
+): Promise<Pick<JudgementInput, "tests" | "unread" | "settlements">> {
+  const tests: EntryRow[] = [];
+  const unread: UnreadRow[] = [];
+  const settlements: Settlement[] = [];
+  for (const coil of coils) {
+    tests.push(...values(await reader.list<KeptRow>("row", coil)).map((kept) => kept.row));
+    unread.push(...values(await reader.list<KeptUnread>("unread", coil)).map((kept) => ({ ...kept.row, coil })));
+    settlements.push(...values(await reader.list<Settlement>("settlement", coil)));
+  }
+  return { tests, unread, settlements };
 }

@@ -1,6 +1,17 @@
 /** The command line: puts the commands together and turns every failure into one line and an exit code. */
 import { Command, CommanderError } from "commander";
+import { checkCommand } from "./cli/check.ts";
+import { doctorCommand } from "./cli/doctor.ts";
+import { certificateCommand, signCommand } from "./cli/documents.ts";
+import { initCommand } from "./cli/init.ts";
 import { layoutCommand } from "./cli/layout.ts";
+import { prepareCommand } from "./cli/prepare.ts";
+import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
+import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
+import { calcCommand, codesCommand } from "./cli/simple.ts";
+import { specCommand } from "./cli/spec.ts";
+import { whyCommand } from "./cli/why.ts";
+import { workCommand } from "./cli/work.ts";
 import { CoilbookError } from "./errors.ts";
 import { VERSION } from "./version.ts";
 
@@ -9,6 +20,7 @@ const OWN_FAULT = 70;
 
 /** Commander does not hand its exit rule to commands added later, so every command gets it here. */
 function prepared(command: Command): Command {
+  for (const below of command.commands) prepared(below);
   return command.exitOverride().configureOutput({
     outputError: (text, write) =>
       write(
@@ -25,7 +37,31 @@ function program(): Command {
     .description("judges steel wire test results against the ordered specification")
     .version(VERSION)
     .option("--debug", "show where in the program an error arose");
-  coilbook.addCommand(prepared(layoutCommand()));
+  const commands = [
+    initCommand,
+    prepareCommand,
+    checkCommand,
+    workCommand,
+    nightlyCommand,
+    certificateCommand,
+    signCommand,
+    personCommand,
+    customerCommand,
+    instrumentCommand,
+    orderCommand,
+    settleCommand,
+    whyCommand,
+    rejudgeCommand,
+    registerCommand,
+    auditCommand,
+    rebuildCommand,
+    specCommand,
+    calcCommand,
+    layoutCommand,
+    doctorCommand,
+    codesCommand,
+  ];
+  for (const make of commands) coilbook.addCommand(prepared(make()));
   return coilbook;
 }
 

@@ -75,7 +75,16 @@ async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt:
       const items = await touchedItems(tx, coils, merged.added.orders);
       const judgement = await judgeItems(tx, items, workshop.judgeOptions());
       await keepVerdicts(workshop, tx, judgement, context);
-      const findings = [...reading.read.findings, ...recorded, ...looseCoils(reading, merged.all.coils.map((c) => c.coil)), ...ofThisFile(judgement.findings, reading), ...liveFindings(entry, judgement)];
+      const findings = [
+        ...reading.read.findings,
+        ...recorded,
+        ...looseCoils(
+          reading,
+          merged.all.coils.map((c) => c.coil),
+        ),
+        ...ofThisFile(judgement.findings, reading),
+        ...liveFindings(entry, judgement),
+      ];
       state = { ...base, status: "judged", findings, items };
       await tx.append({ kind: "file-received", key: receipt, payload: state });
     }
@@ -84,8 +93,22 @@ async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt:
   });
 }
 
-async function read(workshop: Workshop, reader: LedgerTransaction | Workshop["ledger"], bytes: Uint8Array, name: string, hash: string, today = workshop.today()): Promise<FileReading> {
-  return readFile(bytes, { name, sha256: hash, today, decimalMark: workshop.lab.settings.entry.decimalMark, registers: await readRegisters(reader), library: workshop.library });
+async function read(
+  workshop: Workshop,
+  reader: LedgerTransaction | Workshop["ledger"],
+  bytes: Uint8Array,
+  name: string,
+  hash: string,
+  today = workshop.today(),
+): Promise<FileReading> {
+  return readFile(bytes, {
+    name,
+    sha256: hash,
+    today,
+    decimalMark: workshop.lab.settings.entry.decimalMark,
+    registers: await readRegisters(reader),
+    library: workshop.library,
+  });
 }
 
 async function touchedItems(tx: LedgerTransaction, coils: readonly string[], added: readonly OrderItem[]): Promise<readonly string[]> {
@@ -109,7 +132,17 @@ function looseCoils(reading: FileReading & { ok: true }, known: readonly string[
   return reading.read.entry.tests.flatMap((row) => {
     const coil = row.fields["coil"];
     if (coil === undefined || names.has(coil.text)) return [];
-    return [{ code: "unknown-coil", severity: "error" as const, sheet: row.sheetName, cell: coil.cell, actual: coil.raw, expected: "a coil of the sheet Coils or of the register", text: `Coil ${coil.text} is not known; the row judges nothing until the coil is entered.` }];
+    return [
+      {
+        code: "unknown-coil",
+        severity: "error" as const,
+        sheet: row.sheetName,
+        cell: coil.cell,
+        actual: coil.raw,
+        expected: "a coil of the sheet Coils or of the register",
+        text: `Coil ${coil.text} is not known; the row judges nothing until the coil is entered.`,
+      },
+    ];
   });
 }
 
@@ -125,7 +158,8 @@ export async function keepVerdicts(workshop: Workshop, tx: LedgerTransaction, ju
     const held = workshop.library.find(verdict.specification, verdict.edition);
     const content = held === undefined ? "" : contentHash(held.data);
     const before = await tx.get<KeptVerdict>("verdict", key);
-    if (before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content) await tx.append({ kind: "judged", key, payload: { verdict, content } satisfies KeptVerdict });
+    if (before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content)
+      await tx.append({ kind: "judged", key, payload: { verdict, content } satisfies KeptVerdict });
     const order = await tx.get<OrderItem>("order", key);
     if (order === undefined) continue;
     await raiseNotice(tx, order, verdict, context);
@@ -137,12 +171,18 @@ export async function keepVerdicts(workshop: Workshop, tx: LedgerTransaction, ju
 export async function answer(workshop: Workshop, state: FileState): Promise<void> {
   const { lab, clock } = workshop;
   const bytes = new Uint8Array(readFileSync(keptPath(workshop, state.sha256)));
-  const name = state.name.split("/").map((part) => part.replaceAll(/[\u0000-\u001f\\]/g, "_")).join("/");
+  const name = state.name
+    .split("/")
+    .map((part) => part.replaceAll(/[\u0000-\u001f\\]/g, "_"))
+    .join("/");
   if (state.status === "refused" && state.refusal !== undefined) {
     const path = join(lab.folder, "refused", name);
     for (const [target, content] of [
       [path, bytes],
-      [`${path}.why.txt`, `${name}: ${state.refusal.code}\n${state.refusal.text}\n${state.findings.map((f) => `${f.sheet}!${f.cell}: ${f.text}\n`).join("")}`],
+      [
+        `${path}.why.txt`,
+        `${name}: ${state.refusal.code}\n${state.refusal.text}\n${state.findings.map((f) => `${f.sheet}!${f.cell}: ${f.text}\n`).join("")}`,
+      ],
       [`${path}.why.xlsx`, refusalWorkbook(name, state.refusal, state.findings, words("en"))],
     ] as const) {
       if (!sameContent(target, content)) {
@@ -155,7 +195,10 @@ export async function answer(workshop: Workshop, state: FileState): Promise<void
   const reading = await read(workshop, workshop.ledger, bytes, state.name, state.sha256, state.judgedOn);
   if (!reading.ok) throw new Error(`${state.name} was read before and is refused now: ${reading.refusal.text}`);
   const judgement = await judgeItems(workshop.ledger, state.items, { ...workshop.judgeOptions(), today: state.judgedOn });
-  const language = judgement.orders[0] === undefined ? "en" : ((await workshop.ledger.get<OrderItem>("order", itemKey(judgement.orders[0].order, judgement.orders[0].item)))?.language ?? "en");
+  const language =
+    judgement.orders[0] === undefined
+      ? "en"
+      : ((await workshop.ledger.get<OrderItem>("order", itemKey(judgement.orders[0].order, judgement.orders[0].item)))?.language ?? "en");
   const copy = annotateWorkbook(bytes, toAnnotation(reading.read.entry, judgement, state.findings, words(language)));
   const target = join(lab.folder, "returned", name);
   if (sameContent(target, copy)) return;

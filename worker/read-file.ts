@@ -1,5 +1,5 @@
 /** A workbook's bytes to an entry, with the lab's registers beside it. Used alike by `check` and by the worker. */
-import { type EntryOptions, mergeRegisters, type MergedRegisters, parseEntry, type Registers } from "../core/entry/index.ts";
+import { type EntryOptions, type MergedRegisters, mergeRegisters, parseEntry, type Registers } from "../core/entry/index.ts";
 import { liveVerdictFindings } from "../core/judge/index.ts";
 import type { Entry, Finding, Judgement, Refusal } from "../core/model.ts";
 import type { HeldLibrary } from "../core/spec/index.ts";
@@ -13,7 +13,9 @@ export interface ReadFile {
   /** Coils the workbook speaks of. */
   readonly coils: readonly string[];
 }
-export type FileReading = { readonly ok: true; readonly read: ReadFile } | { readonly ok: false; readonly refusal: Refusal; readonly findings: readonly Finding[] };
+export type FileReading =
+  | { readonly ok: true; readonly read: ReadFile }
+  | { readonly ok: false; readonly refusal: Refusal; readonly findings: readonly Finding[] };
 
 export interface ReadFileOptions {
   readonly name: string;
@@ -26,10 +28,12 @@ export interface ReadFileOptions {
 
 export function readFile(bytes: Uint8Array, options: ReadFileOptions): FileReading {
   const base = options.name.split(/[/\\]/).at(-1) ?? options.name;
-  if (base.startsWith("~$") || base.startsWith(".")) return refused("lock-file", `${base} is a lock file or a hidden file of the spreadsheet program, no workbook.`);
+  if (base.startsWith("~$") || base.startsWith("."))
+    return refused("lock-file", `${base} is a lock file or a hidden file of the spreadsheet program, no workbook.`);
   const workbook = readWorkbook(bytes);
   if (!workbook.ok) return { ok: false, refusal: workbook.refusal, findings: [] };
-  if (!base.toLowerCase().endsWith(".xlsx")) return refused("wrong-extension", `${base} is a workbook under another name; save it as Excel workbook (.xlsx).`);
+  if (!base.toLowerCase().endsWith(".xlsx"))
+    return refused("wrong-extension", `${base} is a workbook under another name; save it as Excel workbook (.xlsx).`);
   const parsed = parseEntry(workbook.workbook, entryOptions(options));
   if (!parsed.ok) return parsed;
   const { entry } = parsed;
@@ -61,7 +65,11 @@ function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions
 
 function coilsOf(entry: Entry): readonly string[] {
   const names = [...entry.tests, ...entry.registers].map((row) => row.fields["coil"]?.text);
-  return [...new Set([...names, ...entry.unread.map((row) => row.coil), ...entry.unfilled.map((row) => row.coil)].filter((name) => name !== undefined))];
+  return [
+    ...new Set(
+      [...names, ...entry.unread.map((row) => row.coil), ...entry.unfilled.map((row) => row.coil)].filter((name) => name !== undefined),
+    ),
+  ];
 }
 
 /** The words of a live verdict in every language, to the code they stand for. */
@@ -79,4 +87,5 @@ const LIVE_WORDS: Readonly<Record<string, string>> = Object.fromEntries(
   }),
 );
 
-export const liveFindings = (entry: Entry, judgement: Judgement): readonly Finding[] => liveVerdictFindings(entry.live, judgement, LIVE_WORDS);
+export const liveFindings = (entry: Entry, judgement: Judgement): readonly Finding[] =>
+  liveVerdictFindings(entry.live, judgement, LIVE_WORDS);

@@ -3,8 +3,8 @@ import { join } from "node:path";
 import type { HeldLibrary } from "../core/spec/index.ts";
 import { type Clock, dayIn } from "./clock.ts";
 import { ServiceAway } from "./errors.ts";
-import { ledgerExists, type OpenLedger, openSqliteLedger } from "./ledger/sqlite-ledger.ts";
 import type { JudgeLabOptions } from "./judge-lab.ts";
+import { ledgerExists, type OpenLedger, openSqliteLedger } from "./ledger/sqlite-ledger.ts";
 import type { Lab } from "./settings/settings.ts";
 import { loadLibrary } from "./specifications.ts";
 
@@ -27,8 +27,12 @@ export interface WorkshopOptions {
 
 /** @throws ServiceAway where the lab asks for a store this program does not bring */
 export async function openWorkshop(lab: Lab, clock: Clock, options: WorkshopOptions = {}): Promise<Workshop> {
-  if (lab.settings.ledger.url !== "") throw new ServiceAway(`setting ledger.url, found "${lab.settings.ledger.url}": this program keeps its ledger in SQLite; accepted is an empty text`);
-  if (lab.settings.queue.redisUrl !== "") throw new ServiceAway(`setting queue.redisUrl, found a value: this program keeps its jobs in the ledger; accepted is an empty text`);
+  if (lab.settings.ledger.url !== "")
+    throw new ServiceAway(
+      `setting ledger.url, found "${lab.settings.ledger.url}": this program keeps its ledger in SQLite; accepted is an empty text`,
+    );
+  if (lab.settings.queue.redisUrl !== "")
+    throw new ServiceAway(`setting queue.redisUrl, found a value: this program keeps its jobs in the ledger; accepted is an empty text`);
   const ledger = await openSqliteLedger(ledgerFile(lab), clock, { readOnly: options.readOnly === true });
   const library = loadLibrary(lab.folder);
   const today = (): string => options.today ?? dayIn(lab.settings.timeZone, clock.now());

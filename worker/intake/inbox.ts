@@ -79,7 +79,15 @@ function* candidates(folder: string, below = ""): Generator<{ path: string; name
   }
 }
 
-function look(path: string, name: string, readings: Map<string, Reading>, firstSeen: Map<string, number>, quietMs: number, now: number, hurry: boolean): ReadyFile | WaitingFile | undefined {
+function look(
+  path: string,
+  name: string,
+  readings: Map<string, Reading>,
+  firstSeen: Map<string, number>,
+  quietMs: number,
+  now: number,
+  hurry: boolean,
+): ReadyFile | WaitingFile | undefined {
   const stat = lstatSync(path);
   const identity = `${stat.dev}:${stat.ino}:${stat.size}:${stat.mtimeMs}`;
   const before = readings.get(path);
@@ -93,7 +101,8 @@ function look(path: string, name: string, readings: Map<string, Reading>, firstS
   if (stat.size === 0 && !hurry && quiet < EMPTY_MS) return { name, why: "is empty so far" };
   const bytes = readWhole(path, identity);
   if (bytes === undefined) return { name, why: "changed while it was read" };
-  if (bytes[0] === 0x50 && bytes[1] === 0x4b) return isCompletePackage(bytes) ? { path, name, bytes } : { name, why: "is not complete yet: the end of the workbook is missing" };
+  if (bytes[0] === 0x50 && bytes[1] === 0x4b)
+    return isCompletePackage(bytes) ? { path, name, bytes } : { name, why: "is not complete yet: the end of the workbook is missing" };
   return hurry || quiet >= NOT_A_PACKAGE_MS || stat.size === 0 ? { path, name, bytes } : { name, why: "is no workbook so far" };
 }
 

@@ -1,0 +1,86 @@
+/** The night run: judges every open order again, raises what is missing, and writes one digest a receiver and day. */
+import { join } from "node:path";
+import { judge } from "../core/judge/index.ts";
+import type { OrderItem, OrderVerdict } from "../core/model.ts";
+import type { DocumentState } from "./documents/life.ts";
+import { safeName, writeAtomically } from "./files.ts";
+import { loadJudgementInput } from "./judge-lab.ts";
+import { keepVerdicts } from "./process-file.ts";
+import type { Workshop } from "./workshop.ts";
+
+export interface NightlySummary {
+  readonly date: string;
+  readonly notices: readonly string[];
+  readonly digests: readonly string[];
+}
+
+export async function nightly(workshop: Workshop, date: string): Promise<NightlySummary> {
+  const { ledger, lab, clock } = workshop;
+  const before = new Set((await ledger.list("notice")).map((state) => state.key));
+  for (const { key } of await ledger.list<OrderItem>("order")) {
+    await ledger.transaction("worker", async (tx) => {
+      const judgement = judge(await loadJudgementInput(tx, [key], { ...workshop.judgeOptions(), today: date }));
+      await keepVerdicts(workshop, tx, judgement, { settings: lab.settings, now: clock.now() });
+    });
+  }
+  const notices = (await ledger.list("notice")).map((state) => state.key).filter((key) => !before.has(key));
+  const digests: string[] = [];
+  for (const receiver of lab.settings.mail.digestTo) {
+    const key = `${receiver}|${date}`;
+    if ((await ledger.get("digest", key)) !== undefined) continue;
+    const file = join("mail", `digest-${date}-${safeName(receiver)}.eml`);
+    writeAtomically(join(lab.folder, file), await digestMail(workshop, receiver, date));
+    await ledger.transaction("worker", async (tx) => {
+      await tx.append({ kind: "digest-written", key, payload: { receiver, date, file } });
+    });
+    digests.push(file);
+  }
+  return { date, notices, digests };
+}
+
+/** A header holds one line of printable characters; what comes from outside can never start another. */
+const headerText = (text: string): string => text.replaceAll(/[^\x20-\x7e]/g, "?");
+
+async function digestMail({ ledger, lab, clock }: Workshop, receiver: string, date: string): Promise<string> {
+  const documents = (await ledger.list<DocumentState>("document")).map((state) => state.value);
+  const verdicts = (await ledger.list<{ verdict: OrderVerdict }>("verdict")).map((state) => state.value.verdict);
+  const lines = [
+    `${lab.settings.lab.name}, ${date}`,
+    "",
+    "Notices:",
+    ...documents
+      .filter((d) => d.kind === "notice" && d.number !== undefined)
+      .map((d) => `  ${d.number}  ${d.owner}  coils ${d.coils.join(", ")}`),
+    "",
+    "Drafts that wait for a signature:",
+    ...documents.filter((d) => d.status === "draft").map((d) => `  ${d.id}  ${d.owner}  ${d.coils.length} coils`),
+    "",
+    "What is to be done:",
+    ...verdicts.flatMap((v) =>
+      v.coils
+        .filter((coil) => coil.verdict !== "conforms")
+        .map((coil) => `  ${v.order}/${v.item}  ${coil.coil}  ${coil.verdict}  ${coil.next.map((step) => step.text).join(" ")}`),
+    ),
+    "",
+    "Issued:",
+    ...documents
+      .filter((d) => d.kind === "certificate" && d.number !== undefined)
+      .map((d) => `  ${d.number}  ${d.owner}  ${d.coils.length} coils`),
+  ];
+  const [last] = (await ledger.facts()).slice(-1);
+  return [
+    `From: ${headerText(lab.settings.mail.from)}`,
+    `To: ${headerText(receiver)}`,
+    `Subject: ${headerText(`Coilbook digest ${date}`)}`,
+    `Date: ${clock.now().toUTCString()}`,
+    `Message-ID: <digest-${date}-${safeName(receiver)}@coilbook.invalid>`,
+    "MIME-Version: 1.0",
+    "Content-Type: text/plain; charset=utf-8",
+    "Content-Transfer-Encoding: 8bit",
+    "",
+    ...lines,
+    "",
+    `Last fact of the ledger: ${last?.seq ?? 0} ${last?.hash ?? ""}`,
+    "",
+  ].join("\r\n");
+}

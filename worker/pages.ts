@@ -1,0 +1,77 @@
+/** The register's pages: what came in, what may go, what waits. Plain HTML for a browser on a share; text only, everything escaped. */
+import { join } from "node:path";
+import type { OrderItem, OrderVerdict } from "../core/model.ts";
+import { dayIn } from "./clock.ts";
+import type { DocumentState } from "./documents/life.ts";
+import { writeAtomically } from "./files.ts";
+import type { WaitingFile } from "./intake/inbox.ts";
+import type { FileState } from "./process-file.ts";
+import type { Workshop } from "./workshop.ts";
+
+const escapeHtml = (text: string): string =>
+  text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
+
+const STYLE = `body{font:15px/1.5 system-ui,sans-serif;color:#161616;max-width:70rem;margin:2rem auto;padding:0 1rem}h1{font-size:1.5rem;border-bottom:2px solid #161616;padding-bottom:.4rem}h2{font-size:1.05rem;margin:1.6rem 0 .3rem}table{border-collapse:collapse;width:100%}th,td{text-align:left;padding:.3rem .6rem .3rem 0;border-bottom:1px solid #ccc;vertical-align:top}p.small{color:#444;font-size:.9rem}`;
+
+function page(title: string, body: string): string {
+  return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'"><title>${escapeHtml(title)}</title><style>${STYLE}</style></head><body>${body}</body></html>\n`;
+}
+
+const clockTime = (timeZone: string, at: Date): string =>
+  new Intl.DateTimeFormat("en-GB", { timeZone, hour: "2-digit", minute: "2-digit" }).format(at);
+
+const SHAPES: Readonly<Record<OrderVerdict["verdict"], string>> = {
+  conforms: "■",
+  "does-not-conform": "✕",
+  "retest-due": "□",
+  undecided: "□",
+  "not-tested": "□",
+};
+
+export async function writePages(workshop: Workshop, waiting: readonly WaitingFile[]): Promise<void> {
+  const { ledger, lab, clock } = workshop;
+  const now = clock.now();
+  const files = (await ledger.list<FileState>("file")).map((state) => state.value).sort((a, b) => (a.receivedAt < b.receivedAt ? 1 : -1));
+  const documents = (await ledger.list<DocumentState>("document")).map((state) => state.value);
+  const zone = lab.settings.timeZone;
+  const alive = `worker alive ${clockTime(zone, now)}, ${dayIn(zone, now)}`;
+  const drafts = documents.filter((document) => document.status === "draft");
+  const nowBody = `<h1>${escapeHtml(lab.settings.lab.name)}: what came in</h1><p class="small">${alive}</p>
+${waiting.length > 0 ? `<h2>Waits</h2><ul>${waiting.map((file) => `<li>${escapeHtml(file.name)} ${escapeHtml(file.why)}</li>`).join("")}</ul>` : ""}
+${drafts.length > 0 ? `<h2>Drafts without a signature</h2><ul>${drafts.map((draft) => `<li>${escapeHtml(draft.id)}: ${draft.coils.length} coils of ${escapeHtml(draft.owner)}${lab.settings.documents.signer === "" ? ", no signer is named in the settings" : ""}</li>`).join("")}</ul>` : ""}
+<h2>Files</h2><table><thead><tr><th scope="col">Received</th><th scope="col">File</th><th scope="col">Taken as</th><th scope="col">Errors</th></tr></thead><tbody>${files
+    .slice(0, 200)
+    .map(
+      (file) =>
+        `<tr><td>${dayIn(zone, new Date(file.receivedAt))} ${clockTime(zone, new Date(file.receivedAt))}</td><td>${escapeHtml(file.name)}</td><td>${file.status === "refused" ? `refused: ${escapeHtml(file.refusal?.text ?? "")}` : "read and judged"}</td><td>${file.findings.filter((f) => f.severity === "error").length}</td></tr>`,
+    )
+    .join("")}</tbody></table>`;
+  writeAtomically(join(lab.folder, "register", "now.html"), page("What came in", nowBody));
+  writeAtomically(join(lab.folder, "register", "index.html"), page("Loading list", await loadingList(workshop, documents, alive)));
+}
+
+/** Orders, under each its coils with "may go" or their next sentence. */
+async function loadingList({ ledger, lab }: Workshop, documents: readonly DocumentState[], alive: string): Promise<string> {
+  const sections: string[] = [];
+  for (const { key, value } of await ledger.list<{ verdict: OrderVerdict }>("verdict")) {
+    const order = await ledger.get<OrderItem>("order", key);
+    const own = documents.filter((document) => document.owner === key && document.number !== undefined);
+    const numbers = new Map(
+      own.filter((d) => d.kind === "certificate").flatMap((d) => d.coils.map((coil) => [coil, d.number ?? ""] as const)),
+    );
+    const rows = value.verdict.coils.map((coil) => {
+      const says =
+        coil.verdict === "conforms"
+          ? numbers.has(coil.coil)
+            ? "may go"
+            : "conforms; its document is not written yet"
+          : coil.next.map((step) => step.text).join(" ") || "held";
+      return `<tr><td>${SHAPES[coil.verdict]}</td><td>${escapeHtml(coil.coil)}</td><td>${escapeHtml(says)}</td><td>${escapeHtml(numbers.get(coil.coil) ?? "")}</td></tr>`;
+    });
+    const notices = own.filter((d) => d.kind === "notice").map((d) => d.number ?? "");
+    sections.push(
+      `<h2>${escapeHtml(key)} · ${escapeHtml(order?.customer ?? "")} · ${escapeHtml(value.verdict.specification)} ${escapeHtml(value.verdict.grade)} ${escapeHtml(value.verdict.nominalDiameter.text)} ${escapeHtml(value.verdict.nominalDiameter.unit)}</h2>${notices.length > 0 ? `<p class="small">Notices: ${escapeHtml(notices.join(", "))}</p>` : ""}<table><thead><tr><th scope="col"></th><th scope="col">Coil</th><th scope="col">What may happen</th><th scope="col">Document</th></tr></thead><tbody>${rows.join("")}</tbody></table>`,
+    );
+  }
+  return `<h1>${escapeHtml(lab.settings.lab.name)}: loading list</h1><p class="small">${alive} · ■ conforms □ open ✕ does not conform</p>${sections.join("")}`;
+}

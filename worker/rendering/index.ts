@@ -1,0 +1,68 @@
+/** Documents out of their records: PDF by a browser without network, XLSX by the workbook library. */
+import type { CertificateRecord } from "../../templates/certificate/record.ts";
+import type { Issue } from "../../templates/certificate/view.ts";
+import type { NoticeRecord } from "../../templates/notice/record.ts";
+import { findBrowserPath, PrintingBrowser } from "./browser.ts";
+import { repeatable } from "./repeatable.ts";
+
+export { type FoundBrowser, findBrowser } from "./browser.ts";
+
+export interface RendererOptions {
+  /** The setting browser.path, or "". */
+  readonly browserPath: string;
+  readonly browsers: number;
+  readonly paper: "A4" | "Letter";
+}
+
+export interface DocumentRenderer {
+  render(record: CertificateRecord | NoticeRecord, issue: Issue, format: "pdf" | "xlsx"): Promise<Uint8Array>;
+  close(): Promise<void>;
+}
+
+/** Browsers start with the first page and stay warm. */
+export function createRenderer(options: RendererOptions): DocumentRenderer {
+  let path: Promise<string | undefined> | undefined;
+  const idle: PrintingBrowser[] = [];
+  const all: PrintingBrowser[] = [];
+  const queue: ((browser: PrintingBrowser) => void)[] = [];
+  const take = (): Promise<PrintingBrowser> => {
+    const free = idle.pop();
+    if (free !== undefined) return Promise.resolve(free);
+    if (all.length < options.browsers) {
+      const made = new PrintingBrowser(() => {
+        path ??= findBrowserPath(options.browserPath, process.env);
+        return path;
+      });
+      all.push(made);
+      return Promise.resolve(made);
+    }
+    return new Promise((resolve) => queue.push(resolve));
+  };
+  const give = (browser: PrintingBrowser): void => {
+    const next = queue.shift();
+    if (next === undefined) idle.push(browser);
+    else next(browser);
+  };
+  return {
+    async render(record, issue, format) {
+      if (format === "xlsx") {
+        const { certificateWorkbook, noticeWorkbook } = await import("./xlsx.ts");
+        return record.schema === "notice-record/1"
+          ? noticeWorkbook(record, issue, options.paper)
+          : certificateWorkbook(record, issue, options.paper);
+      }
+      const { certificatePage, noticePage } = await import("./pages.ts");
+      const page =
+        record.schema === "notice-record/1" ? noticePage(record, issue, options.paper) : certificatePage(record, issue, options.paper);
+      const browser = await take();
+      try {
+        return repeatable(await browser.print(page), issue.issuedOn);
+      } finally {
+        give(browser);
+      }
+    },
+    async close() {
+      await Promise.all(all.map((browser) => browser.close()));
+    },
+  };
+}
