@@ -40,7 +40,21 @@ export type ParsedEntry =
   | { readonly ok: false; readonly refusal: Refusal; readonly findings: readonly Finding[] };
 
 const HEADER_WITHIN = 20;
-const OUR_SHEETS: ReadonlySet<string> = new Set(["start-here", "set-up plan", "cut list", "limits", "findings", "cards", "lists"]);
+const OUR_SHEETS: ReadonlySet<string> = new Set(
+  [
+    "Start-here",
+    "Set-up plan",
+    "Cut list",
+    "Limits",
+    "Findings",
+    "Cards",
+    "Einrichtplan",
+    "Schnittliste",
+    "Grenzwerte",
+    "Karten",
+    "Beanstandungen",
+  ].map(foldLabel),
+);
 
 /** A sheet of the workbook with its header found. */
 interface OpenSheet {

@@ -49,8 +49,13 @@ export interface DescribedSheet {
   readonly heights?: Readonly<Record<number, number>>;
   readonly merges?: readonly string[];
   readonly validations?: readonly Validation[];
-  /** A range painted with `style` where `formula` is true. */
-  readonly conditions?: readonly { readonly range: string; readonly formula: string; readonly style: "strong" | "pale" }[];
+  /** A range painted with `style` where `formula` is true; `show` is displayed instead of the text stored in the cell. */
+  readonly conditions?: readonly {
+    readonly range: string;
+    readonly formula: string;
+    readonly style: "strong" | "pale" | "none";
+    readonly show?: string;
+  }[];
   /** Protected without a password; sorting and filtering stay allowed. */
   readonly protect?: boolean;
   readonly filter?: string;
@@ -60,6 +65,8 @@ export interface DescribedSheet {
     readonly onePage?: boolean;
     readonly repeatRows?: string;
     readonly footer?: string;
+    /** Rows after which a new page begins. */
+    readonly breaks?: readonly number[];
   };
 }
 
@@ -76,6 +83,7 @@ const PACKAGE_RELATIONS = "http://schemas.openxmlformats.org/package/2006/relati
 export function writeWorkbook(book: WorkbookDescription): Uint8Array {
   const encoder = new TextEncoder();
   const styleIds = new Map(Object.keys(book.styles).map((name, index) => [name, index + 1]));
+  const painted = [...new Set(book.sheets.flatMap((sheet) => (sheet.conditions ?? []).map(differenceXml)))];
   const part = (name: string, text: string): { name: string; content: Uint8Array } => ({ name, content: encoder.encode(HEAD + text) });
   const overrides = book.sheets.map(
     (_, i) =>
@@ -95,8 +103,8 @@ export function writeWorkbook(book: WorkbookDescription): Uint8Array {
       "xl/_rels/workbook.xml.rels",
       `<Relationships xmlns="${PACKAGE_RELATIONS}">${book.sheets.map((_, i) => `<Relationship Id="rId${i + 1}" Type="${RELATIONS}/worksheet" Target="worksheets/sheet${i + 1}.xml"/>`).join("")}<Relationship Id="rId${book.sheets.length + 1}" Type="${RELATIONS}/styles" Target="styles.xml"/></Relationships>`,
     ),
-    part("xl/styles.xml", stylesXml(Object.values(book.styles))),
-    ...book.sheets.map((sheet, i) => part(`xl/worksheets/sheet${i + 1}.xml`, sheetXml(sheet, styleIds, i === 0))),
+    part("xl/styles.xml", stylesXml(Object.values(book.styles), painted)),
+    ...book.sheets.map((sheet, i) => part(`xl/worksheets/sheet${i + 1}.xml`, sheetXml(sheet, styleIds, painted, i === 0))),
   ]);
 }
 
@@ -122,7 +130,18 @@ function workbookXml(book: WorkbookDescription): string {
 
 const absolute = (range: string): string => range.replaceAll(/([A-Z]+)(\d+)/g, "$$$1$$$2");
 
-function stylesXml(styles: readonly CellStyle[]): string {
+/** What a condition changes in a cell, as the styles part lists it. */
+function differenceXml({ style, show }: { readonly style: "strong" | "pale" | "none"; readonly show?: string }): string {
+  const font = style === "strong" ? "<font><b/></font>" : style === "pale" ? '<font><color rgb="FF6B6B6B"/></font>' : "";
+  const format =
+    show === undefined ? "" : `<numFmt numFmtId="${SHOWN_FORMATS}" formatCode="${escapeXml(`;;;"${show.replaceAll('"', "")}"`)}"/>`;
+  const fill = style === "strong" ? '<fill><patternFill patternType="solid"><bgColor rgb="FFE3E3E3"/></patternFill></fill>' : "";
+  return `<dxf>${font}${format}${fill}</dxf>`;
+}
+/** Number of the first format that only conditions use; each gets its own. */
+const SHOWN_FORMATS = 400;
+
+function stylesXml(styles: readonly CellStyle[], painted: readonly string[]): string {
   const formats = [...new Set(styles.map((s) => s.format).filter((f) => f !== undefined))];
   const fonts = ['<font><sz val="10"/><name val="Calibri"/></font>'];
   const fills = ['<fill><patternFill patternType="none"/></fill>', '<fill><patternFill patternType="gray125"/></fill>'];
@@ -143,10 +162,10 @@ function stylesXml(styles: readonly CellStyle[]): string {
     return `<xf numFmtId="${format}" fontId="${font}" fillId="${fill}" borderId="${style.border ? 1 : 0}" xfId="0" applyNumberFormat="1" applyFont="1" applyFill="1" applyBorder="1" applyAlignment="1" applyProtection="1">${alignment}<protection locked="${style.unlocked ? 0 : 1}"/></xf>`;
   });
   const side = (name: string): string => `<${name} style="thin"><color rgb="FF8A8A8A"/></${name}>`;
-  return `<styleSheet xmlns="${MAIN}">${formats.length > 0 ? `<numFmts count="${formats.length}">${formats.map((f, i) => `<numFmt numFmtId="${164 + i}" formatCode="${escapeXml(f)}"/>`).join("")}</numFmts>` : ""}<fonts count="${fonts.length}">${fonts.join("")}</fonts><fills count="${fills.length}">${fills.join("")}</fills><borders count="2"><border><left/><right/><top/><bottom/><diagonal/></border><border>${["left", "right", "top", "bottom"].map(side).join("")}<diagonal/></border></borders><cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs><cellXfs count="${cells.length + 1}"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>${cells.join("")}</cellXfs><cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles><dxfs count="2"><dxf><font><b/></font><fill><patternFill patternType="solid"><bgColor rgb="FFE3E3E3"/></patternFill></fill></dxf><dxf><font><color rgb="FF6B6B6B"/></font></dxf></dxfs></styleSheet>`;
+  return `<styleSheet xmlns="${MAIN}">${formats.length > 0 ? `<numFmts count="${formats.length}">${formats.map((f, i) => `<numFmt numFmtId="${164 + i}" formatCode="${escapeXml(f)}"/>`).join("")}</numFmts>` : ""}<fonts count="${fonts.length}">${fonts.join("")}</fonts><fills count="${fills.length}">${fills.join("")}</fills><borders count="2"><border><left/><right/><top/><bottom/><diagonal/></border><border>${["left", "right", "top", "bottom"].map(side).join("")}<diagonal/></border></borders><cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs><cellXfs count="${cells.length + 1}"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>${cells.join("")}</cellXfs><cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles><dxfs count="${painted.length}">${painted.map((xml, i) => xml.replace(`numFmtId="${SHOWN_FORMATS}"`, `numFmtId="${SHOWN_FORMATS + i}"`)).join("")}</dxfs></styleSheet>`;
 }
 
-function sheetXml(sheet: DescribedSheet, styleIds: ReadonlyMap<string, number>, active: boolean): string {
+function sheetXml(sheet: DescribedSheet, styleIds: ReadonlyMap<string, number>, painted: readonly string[], active: boolean): string {
   const out: string[] = [`<worksheet xmlns="${MAIN}" xmlns:r="${RELATIONS}">`];
   if (sheet.print) out.push(`<sheetPr><pageSetUpPr fitToPage="1"/></sheetPr>`);
   out.push(
@@ -172,7 +191,7 @@ function sheetXml(sheet: DescribedSheet, styleIds: ReadonlyMap<string, number>, 
     out.push(`<mergeCells count="${sheet.merges.length}">${sheet.merges.map((ref) => `<mergeCell ref="${ref}"/>`).join("")}</mergeCells>`);
   (sheet.conditions ?? []).forEach((condition, i) => {
     out.push(
-      `<conditionalFormatting sqref="${condition.range}"><cfRule type="expression" dxfId="${condition.style === "strong" ? 0 : 1}" priority="${i + 1}"><formula>${escapeXml(condition.formula)}</formula></cfRule></conditionalFormatting>`,
+      `<conditionalFormatting sqref="${condition.range}"><cfRule type="expression" dxfId="${painted.indexOf(differenceXml(condition))}" priority="${i + 1}"><formula>${escapeXml(condition.formula)}</formula></cfRule></conditionalFormatting>`,
     );
   });
   if (sheet.validations && sheet.validations.length > 0)
@@ -184,6 +203,11 @@ function sheetXml(sheet: DescribedSheet, styleIds: ReadonlyMap<string, number>, 
     );
     if (footer !== undefined)
       out.push(`<headerFooter><oddFooter>${escapeXml(`&L${footer.replaceAll("&", "&&")}&RPage &P of &N`)}</oddFooter></headerFooter>`);
+    const breaks = sheet.print.breaks ?? [];
+    if (breaks.length > 0)
+      out.push(
+        `<rowBreaks count="${breaks.length}" manualBreakCount="${breaks.length}">${breaks.map((row) => `<brk id="${row}" max="16383" man="1"/>`).join("")}</rowBreaks>`,
+      );
   }
   out.push("</worksheet>");
   return out.join("");

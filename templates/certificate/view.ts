@@ -1,6 +1,7 @@
 /** Record to finished text of one language. The page may loop and choose, never compute, round or look up. */
-import { limitText, measureText, conditionsText, wordText } from "../phrases.ts";
+
 import { dateText } from "../dates.ts";
+import { conditionsText, limitText, measureText, wordText } from "../phrases.ts";
 import { figure, propertyWord, type Say, words } from "../wording.ts";
 import type { CertificateCell, CertificateNote, CertificateRecord } from "./record.ts";
 
@@ -36,7 +37,13 @@ export interface CertificateView {
   readonly head: readonly Field[];
   readonly product: readonly Field[];
   readonly labels: Readonly<Record<string, string>>;
-  readonly requirements: readonly { readonly property: string; readonly limit: string; readonly conditions: string; readonly clause: string; readonly code: string }[];
+  readonly requirements: readonly {
+    readonly property: string;
+    readonly limit: string;
+    readonly conditions: string;
+    readonly clause: string;
+    readonly code: string;
+  }[];
   readonly columns: readonly { readonly property: string; readonly unit: string }[];
   readonly rows: readonly {
     readonly coil: string;
@@ -48,7 +55,12 @@ export interface CertificateView {
     readonly cells: readonly ViewCell[];
   }[];
   readonly elements: readonly string[];
-  readonly heats: readonly { readonly heat: string; readonly analysis: string; readonly source: string; readonly values: readonly string[] }[];
+  readonly heats: readonly {
+    readonly heat: string;
+    readonly analysis: string;
+    readonly source: string;
+    readonly values: readonly string[];
+  }[];
   readonly statement: string;
   readonly remarks: readonly string[];
   readonly notes: readonly string[];
@@ -92,7 +104,8 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
   const label = (name: string): string => say(`document.${name}`);
   const day = (text: string): string => dateText(say, text);
   const typeLine = say("document.type", { name: label(record.type), type: record.type });
-  const optional = (name: string, value: string | undefined, code: string): readonly Field[] => (value === undefined || value === "" ? [] : [{ label: label(name), value, code }]);
+  const optional = (name: string, value: string | undefined, code: string): readonly Field[] =>
+    value === undefined || value === "" ? [] : [{ label: label(name), value, code }];
   return {
     language: say.language,
     number: issue.number,
@@ -103,7 +116,11 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
     head: [
       { label: label("number"), value: issue.number, code: CODES.number },
       { label: label("issuedOn"), value: day(issue.issuedOn), code: CODES.issuedOn },
-      { label: label("customer"), value: [record.customer.name, ...record.customer.address, ...(record.customer.contact ? [record.customer.contact] : [])].join(", "), code: CODES.customer },
+      {
+        label: label("customer"),
+        value: [record.customer.name, ...record.customer.address, ...(record.customer.contact ? [record.customer.contact] : [])].join(", "),
+        code: CODES.customer,
+      },
       ...optional("customerOrder", record.customer.order, CODES.customerOrder),
       { label: label("order"), value: `${record.order} / ${record.item}`, code: CODES.order },
       ...optional("delivery", record.delivery, CODES.delivery),
@@ -112,23 +129,57 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
       ...optional("product", record.product, CODES.product),
       { label: label("specification"), value: editionText(record.specification, record.edition), code: CODES.specification },
       { label: label("grade"), value: record.grade === "" ? label("oneGrade") : record.grade, code: CODES.specification },
-      { label: label("nominalDiameter"), value: measureText(say, record.nominalDiameter as Parameters<typeof measureText>[1]), code: CODES.nominalDiameter },
+      {
+        label: label("nominalDiameter"),
+        value: measureText(say, record.nominalDiameter as Parameters<typeof measureText>[1]),
+        code: CODES.nominalDiameter,
+      },
       ...optional("coatingClass", record.coatingClass, CODES.coatingClass),
       { label: label("coils"), value: String(record.rows.length), code: "B08" },
       ...optional("testDates", record.testedOn.map(day).join(", "), ""),
       ...optional("instruments", record.instruments.join(", "), ""),
     ],
     labels: Object.fromEntries(
-      ["requirements", "property", "limit", "conditions", "clause", "results", "coil", "heat", "mass", "basis", "verdict", "chemistry", "analysis", "statement", "note", "end", "legend", "page", "of", "issuer", "number", "asTested", "asCompared", "margin"].map((name) => [name, label(name)]),
+      [
+        "requirements",
+        "property",
+        "limit",
+        "conditions",
+        "clause",
+        "results",
+        "coil",
+        "heat",
+        "mass",
+        "basis",
+        "verdict",
+        "chemistry",
+        "analysis",
+        "statement",
+        "note",
+        "end",
+        "legend",
+        "page",
+        "of",
+        "issuer",
+        "number",
+        "asTested",
+        "asCompared",
+        "margin",
+      ].map((name) => [name, label(name)]),
     ),
     requirements: record.requirements.map((requirement) => ({
       property: propertyWord(say, requirement.property),
       limit: limitText(say, requirement),
       conditions: conditionsText(say, requirement.conditions),
-      clause: [editionText(requirement.rule.specification, requirement.rule.edition), requirement.rule.clause].filter((part) => part !== "").join(", "),
+      clause: [editionText(requirement.rule.specification, requirement.rule.edition), requirement.rule.clause]
+        .filter((part) => part !== "")
+        .join(", "),
       code: PROPERTY_CODES[requirement.property] ?? "",
     })),
-    columns: record.requirements.map((requirement) => ({ property: propertyWord(say, requirement.property), unit: requirement.unit === "turns" || requirement.unit === "bends" ? say(`unit.${requirement.unit}`) : requirement.unit })),
+    columns: record.requirements.map((requirement) => ({
+      property: propertyWord(say, requirement.property),
+      unit: requirement.unit === "turns" || requirement.unit === "bends" ? say(`unit.${requirement.unit}`) : requirement.unit,
+    })),
     rows: record.rows.map((row) => ({
       coil: row.coil,
       heat: row.heat,
@@ -147,7 +198,9 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
     })),
     statement: label(`statement.${record.type}`),
     remarks: [
-      ...(record.type === "2.1" ? [] : [say("document.decisionRule", { rule: label(`decisionRule.${record.decisionRule}`) }), label("rounding"), label("testedOnly")]),
+      ...(record.type === "2.1"
+        ? []
+        : [say("document.decisionRule", { rule: label(`decisionRule.${record.decisionRule}`) }), label("rounding"), label("testedOnly")]),
       ...(record.rows.some((row) => row.cells.some((cell) => cell?.censored)) ? [label("note.censored")] : []),
       label("copying"),
     ],
@@ -163,9 +216,12 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
 }
 
 /** An edition that the reference does not name is not printed as if it were one. */
-export const editionText = (specification: string, edition: string): string => (edition === "" || edition === "unstated" ? specification : `${specification}:${edition}`);
+export const editionText = (specification: string, edition: string): string =>
+  edition === "" || edition === "unstated" ? specification : `${specification}:${edition}`;
 
-const elementsOf = (record: CertificateRecord): readonly string[] => [...new Set(record.heats.flatMap((heat) => Object.keys(heat.elements)))];
+const elementsOf = (record: CertificateRecord): readonly string[] => [
+  ...new Set(record.heats.flatMap((heat) => Object.keys(heat.elements))),
+];
 
 function toViewCell(say: Say, cell: CertificateCell | null): ViewCell {
   if (cell === null) return { text: "", compared: "", shape: "none", below: false };
@@ -188,7 +244,12 @@ function noteText(say: Say, note: CertificateNote): string {
   const property = "property" in note ? propertyWord(say, note.property) : "";
   switch (note.kind) {
     case "deviation":
-      return say("document.note.deviation", { coil: note.coil, property, piece: note.piece, deviation: say(`deviation.${note.deviation}`) });
+      return say("document.note.deviation", {
+        coil: note.coil,
+        property,
+        piece: note.piece,
+        deviation: say(`deviation.${note.deviation}`),
+      });
     case "void":
       return say("document.note.void", { coil: note.coil, property, count: note.count });
     case "retest":
@@ -196,7 +257,10 @@ function noteText(say: Say, note: CertificateNote): string {
     case "indicative":
       return say("document.note.indicative", { property });
     case "listed":
-      return say("document.note.listed", { property, requirement: limitText(say, { unit: "", property: note.property, ...(note.word === undefined ? {} : { word: note.word }) }) });
+      return say("document.note.listed", {
+        property,
+        requirement: limitText(say, { unit: "", property: note.property, ...(note.word === undefined ? {} : { word: note.word }) }),
+      });
     case "agreed":
       return say("document.note.agreed", { property, agreedIn: note.agreedIn });
     default:

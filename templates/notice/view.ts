@@ -1,7 +1,7 @@
+import { editionText, type Issue } from "../certificate/view.ts";
 import { dateText } from "../dates.ts";
 import { limitText, measureText, wordText } from "../phrases.ts";
 import { figure, propertyWord, words } from "../wording.ts";
-import { editionText, type Issue } from "../certificate/view.ts";
 import type { NoticeRecord } from "./record.ts";
 
 export interface NoticeView {
@@ -12,7 +12,16 @@ export interface NoticeView {
   readonly labAddress: readonly string[];
   readonly head: readonly { readonly label: string; readonly value: string }[];
   readonly labels: Readonly<Record<string, string>>;
-  readonly findings: readonly { readonly coil: string; readonly property: string; readonly piece: string; readonly required: string; readonly result: string; readonly excess: string; readonly place: string; readonly reason: string }[];
+  readonly findings: readonly {
+    readonly coil: string;
+    readonly property: string;
+    readonly piece: string;
+    readonly required: string;
+    readonly result: string;
+    readonly excess: string;
+    readonly place: string;
+    readonly reason: string;
+  }[];
   readonly touches: readonly string[];
   readonly held: string;
   readonly may: readonly string[];
@@ -42,7 +51,13 @@ export function toNoticeView(record: NoticeRecord, issue: Issue): NoticeView {
       { label: say("document.grade"), value: record.grade === "" ? say("document.oneGrade") : record.grade },
       { label: say("document.nominalDiameter"), value: measureText(say, record.nominalDiameter as Parameters<typeof measureText>[1]) },
     ],
-    labels: Object.fromEntries([...["found", "touches", "held", "may", "who", "coil", "property", "required", "result", "excess", "piece", "place"].map((name) => [name, label(name)]), ...["page", "of", "end"].map((name) => [name, say(`document.${name}`)])]),
+    labels: Object.fromEntries([
+      ...["found", "touches", "held", "may", "who", "coil", "property", "required", "result", "excess", "piece", "place"].map((name) => [
+        name,
+        label(name),
+      ]),
+      ...["page", "of", "end"].map((name) => [name, say(`document.${name}`)]),
+    ]),
     findings: record.findings.map((finding) => {
       const unit = finding.requirement.unit;
       const word = Number.isNaN(Number(finding.compared));
@@ -51,8 +66,13 @@ export function toNoticeView(record: NoticeRecord, issue: Issue): NoticeView {
         property: propertyWord(say, finding.property),
         piece: finding.testPiece,
         required: limitText(say, finding.requirement),
-        result: word ? wordText(say, finding.compared) : `${figure(say, finding.compared)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
-        excess: finding.excess === undefined ? "" : `${figure(say, finding.excess)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
+        result: word
+          ? wordText(say, finding.compared)
+          : `${figure(say, finding.compared)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
+        excess:
+          finding.excess === undefined
+            ? ""
+            : `${figure(say, finding.excess)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
         place: `${finding.sheet}!${finding.cell}`,
         reason: finding.reason === "" ? "" : say(`reason.${finding.reason}`),
       };

@@ -6,7 +6,7 @@ import { dayIn, systemClock } from "../clock.ts";
 import { InputRefused, UsageError } from "../errors.ts";
 import { sha256, writeAtomically } from "../files.ts";
 import { readFile } from "../read-file.ts";
-import { defaultSettings, findLab } from "../settings/settings.ts";
+import { defaultSettings, findLab, testersOf } from "../settings/settings.ts";
 import { loadLibrary } from "../specifications.ts";
 import { answer, checkedToday, type LabFlags, labCommand, withToday } from "./context.ts";
 
@@ -43,6 +43,9 @@ export function prepareCommand(): Command {
         language: flags.language,
         paper: settings.paper,
         labName: settings.lab.name,
+        testers: testersOf(settings),
+        today,
+        freeLengthTolerance: settings.judgement.freeLengthTolerance,
       });
       writeAtomically(flags.out, bytes);
       answer(

@@ -1,6 +1,9 @@
 import { existsSync, readFileSync } from "node:fs";
 import { isAbsolute, join, resolve } from "node:path";
 import { z } from "zod";
+import { isDecimalText } from "../../core/decimal.ts";
+import { type AnyUnit, type Dimension, dimensionOf, isUnit, type Measure } from "../../core/quantity.ts";
+import type { Tester } from "../../core/setup/index.ts";
 import { UsageError } from "../errors.ts";
 
 /** Every setting with its unit, default and range. `coilbook.json` nests by the dots; the environment wins over the file. */
@@ -53,6 +56,17 @@ export const settingsSchema = z.strictObject({
         .describe("share of the required free length, 0 to 0.2"),
     })
     .prefault({}),
+  equipment: jsonList(
+    z.strictObject({
+      name: z.string().min(1),
+      kind: z.enum(["torsion", "wrap", "tensile", "bend"]),
+      freeLengthMin: amountText("length").optional(),
+      freeLengthMax: amountText("length").optional(),
+      gripLength: amountText("length").optional().describe("what each jaw holds"),
+      hanger: z.strictObject({ name: z.string(), mass: amountText("mass") }).optional(),
+      weights: z.array(z.strictObject({ name: z.string(), mass: amountText("mass") })).optional(),
+    }),
+  ).describe("the lab's machines, for the set-up cards"),
   paper: z.enum(["A4", "Letter"]).default("A4"),
   timeZone: z.string().default("UTC").refine(isTimeZone, "a time zone name such as Europe/Berlin"),
 });
@@ -74,6 +88,27 @@ function list<T extends z.ZodType>(item: T, fallback: string[]) {
             .filter((part) => part !== "")
         : value,
     z.array(item).default(fallback as never),
+  );
+}
+/** A list that the environment gives as JSON. */
+function jsonList<T extends z.ZodType>(item: T) {
+  return z.preprocess((value) => {
+    if (typeof value !== "string") return value;
+    try {
+      return JSON.parse(value) as unknown;
+    } catch {
+      return value;
+    }
+  }, z.array(item).default([]));
+}
+/** "500 mm" as an exact amount of one dimension. */
+function amountText(dimension: Dimension) {
+  return z.string().refine(
+    (text) => {
+      const [number = "", unit = ""] = text.split(" ");
+      return isDecimalText(number) && isUnit(unit) && dimensionOf(unit) === dimension;
+    },
+    `a ${dimension} such as "${dimension === "mass" ? "0.5 kg" : "500 mm"}"`,
   );
 }
 function isTimeZone(name: string): boolean {
@@ -129,6 +164,23 @@ export function readSettings(text: string, file: string, environment: Environmen
   if (path !== "" && !isAbsolute(path))
     throw new UsageError(`${file}: setting browser.path, found "${path}": accepted is an absolute path of the binary itself`);
   return parsed.data;
+}
+
+/** The machines as the set-up plan takes them. */
+export function testersOf({ equipment }: Settings): readonly Tester[] {
+  const amount = (text: string): Measure => {
+    const [number = "", unit = ""] = text.split(" ");
+    return { text: number, unit: unit as AnyUnit };
+  };
+  return equipment.map((machine) => ({
+    name: machine.name,
+    kind: machine.kind,
+    ...(machine.freeLengthMin === undefined ? {} : { freeLengthMin: amount(machine.freeLengthMin) }),
+    ...(machine.freeLengthMax === undefined ? {} : { freeLengthMax: amount(machine.freeLengthMax) }),
+    ...(machine.gripLength === undefined ? {} : { gripLength: amount(machine.gripLength) }),
+    ...(machine.hanger === undefined ? {} : { hanger: { name: machine.hanger.name, mass: amount(machine.hanger.mass) } }),
+    ...(machine.weights === undefined ? {} : { weights: machine.weights.map((w) => ({ name: w.name, mass: amount(w.mass) })) }),
+  }));
 }
 
 export const defaultSettings = (): Settings => settingsSchema.parse({});
