@@ -1,21 +1,11 @@
-import type { EntryRow, Measure } from "../../model.ts";
+import { reductionOfAreaPercent } from "../../formulas/deformation.ts";
+import { stressOn } from "../../formulas/stress.ts";
+import type { EntryRow } from "../../model.ts";
 import type { Unit } from "../../quantity.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
 import { amount, computedText, demandedAmount, inUnit, text } from "../row.ts";
 import { numericCheck } from "./shared.ts";
-
-/**
- * Stress of `force` on a round wire, in MPa or ksi, unrounded.
- * @source ISO 6892-1, definition of tensile strength: maximum force over original area; area = pi d^2 / 4
- */
-export function stressOn(force: Measure, diameter: Measure, unit: "MPa" | "ksi"): number {
-  const inch = unit === "ksi";
-  const d = inUnit(diameter, inch ? "in" : "mm");
-  const f = inUnit(force, inch ? "lbf" : "N");
-  const stress = f / ((Math.PI * d * d) / 4);
-  return inch ? stress / 1000 : stress;
-}
 
 /**
  * A break at the grip voids a value below the minimum, never one that passes and never one above the maximum.
@@ -87,13 +77,11 @@ export function checkElongation(row: EntryRow, context: CheckContext): CheckedRo
   );
 }
 
-/** @source definition: 100 (1 - (d_after / d_before)^2), round section */
 export function checkReductionOfArea(row: EntryRow, context: CheckContext): CheckedRow | undefined {
   const after = amount(row, "diameterAfter");
   if (after === undefined) return undefined;
   const before = demandedAmount(row, "diameter");
-  const ratio = inUnit(after, "mm") / inUnit(before, "mm");
-  const value = computedText(100 * (1 - ratio * ratio));
+  const value = computedText(reductionOfAreaPercent(before, after));
   return withGripBreak(
     row,
     numericCheck(context, value, "diameterAfter", {

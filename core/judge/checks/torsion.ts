@@ -1,4 +1,6 @@
-import { compareExact, divideExact, exact, multiplyExact, toDecimalText } from "../../decimal.ts";
+import { compareExact, exact, multiplyExact, toDecimalText } from "../../decimal.ts";
+import { forceAtShare } from "../../formulas/stress.ts";
+import { scaleTurns } from "../../formulas/torsion.ts";
 import type { EntryRow, Measure, Requirement } from "../../model.ts";
 import { compareWithLimits } from "../../rounding.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
@@ -68,8 +70,7 @@ function limitsForLength(
   const side = againstRequired(freeLength, required, conduct.freeLengthTolerance ?? freeLengthTolerance);
   if (side === 0) return { limits };
   if (conduct.torsionScalingAllowed && limits.min !== undefined) {
-    const scaled = divideExact(multiplyExact(exact(limits.min), sameUnit(freeLength, required)), exact(required.text));
-    const min = toDecimalText(scaled, 15);
+    const min = toDecimalText(scaleTurns(limits.min, required, freeLength), 15);
     return {
       limits: { ...limits, min },
       scaled: `minimum scaled to the free length: ${limits.min} x ${freeLength.text} / ${required.text} = ${min} turns`,
@@ -113,8 +114,7 @@ function speedDeviation(row: EntryRow, { conduct, report }: CheckContext): reado
 function tensionDeviation(row: EntryRow, { conduct, nominalStrength, order }: CheckContext): readonly Deviation[] {
   const tension = amount(row, "tension");
   if (tension === undefined || conduct.torsionMaximumTensionShare === undefined || nominalStrength === undefined) return [];
-  const d = inUnit(order.nominalDiameter, "mm");
-  const most = Number(conduct.torsionMaximumTensionShare) * inUnit(nominalStrength, "MPa") * ((Math.PI * d * d) / 4);
+  const most = forceAtShare(nominalStrength, order.nominalDiameter, Number(conduct.torsionMaximumTensionShare), "N");
   const is = inUnit(tension, "N");
   if (is <= most * (1 + 1e-9)) return [];
   return [{ reason: "tension", direction: "unknown", text: `tension ${is.toPrecision(4)} N is above ${most.toPrecision(4)} N` }];
