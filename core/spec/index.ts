@@ -1,5 +1,7 @@
 export { BUILT_IN } from "./data/index.ts";
+export { describeLibrary, type SizeRange, type SpecificationSummary } from "./describe.ts";
 export { builtInLibrary, createSpecificationLibrary, type HeldLibrary, type HeldSpecification } from "./library.ts";
 export { conditionsJson, type LimitsAnswer, limitsFor, requirementText } from "./limits.ts";
-export { canonicalContent, type ParsedSpecification, parseSpecification, type SpecificationProblem } from "./parse.ts";
+export { canonicalContent, type ParsedSpecification, parseSpecification } from "./parse.ts";
+export type { SpecificationProblem } from "./problem.ts";
 export { type SpecificationData, specificationSchema } from "./schema.ts";

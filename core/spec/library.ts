@@ -60,9 +60,16 @@ export function createSpecificationLibrary(all: readonly SpecificationData[]): H
       const { id, year } = splitDesignation(designation, held);
       const wanted = edition ?? year;
       const candidates = held.filter((s) => s.id === id && (wanted === undefined || wanted === "" || s.edition === wanted));
-      return candidates.sort((a, b) => (a.edition < b.edition ? 1 : -1))[0];
+      return candidates.sort((a, b) => compareEditions(b.edition, a.edition))[0];
     },
   };
+}
+
+/** By text, years first; an edition the reference does not name is older than any it names. */
+function compareEditions(a: string, b: string): number {
+  if (a === b) return 0;
+  if (a === UNSTATED || b === UNSTATED) return a === UNSTATED ? -1 : 1;
+  return a < b ? -1 : 1;
 }
 
 function splitDesignation(designation: string, held: readonly HeldSpecification[]): { id: string; year?: string } {
@@ -86,8 +93,7 @@ function holdSpecification(data: SpecificationData): HeldSpecification {
   /** The table in the diameter's own unit system where there is one. */
   const tableFor = (property: string, grade: string, nominal: Measure): Table => {
     const tables = (tablesOf.get(property) ?? []).filter((t) => t.grades === undefined || t.grades.includes(grade));
-    const inch = nominal.unit === "in" || nominal.unit === "ft";
-    const table = tables.find((t) => (t.diameterUnit === "in") === inch) ?? tables[0];
+    const table = tables.find((t) => inSystem(t.diameterUnit, nominal)) ?? tables[0];
     if (table === undefined) throw new CalcError("no-rule", `${data.id} holds no rule for ${property}`);
     const concerned = table.rows.some((row) => row.grades === undefined || row.grades.includes(grade));
     if (!concerned) throw new CalcError("no-rule", `${data.id} holds no rule for ${property} of grade ${grade}`);
@@ -123,7 +129,9 @@ function holdSpecification(data: SpecificationData): HeldSpecification {
     select,
     chemistry,
     requiredProperties: (grade, nominal) =>
-      data.required.filter((r) => (r.grades === undefined || r.grades.includes(grade)) && withinSizes(r, nominal)).map((r) => r.property),
+      data.required
+        .filter((r) => (r.grades === undefined || r.grades.includes(grade)) && inSystem(r.diameterUnit, nominal) && withinSizes(r, nominal))
+        .map((r) => r.property),
     requirement(property, grade, nominal) {
       const key = `${property}\u0000${grade}\u0000${nominal.text}\u0000${nominal.unit}`;
       const found = asked.get(key) ?? ask(property, grade, nominal);
@@ -141,6 +149,10 @@ function holdSpecification(data: SpecificationData): HeldSpecification {
   };
 }
 
+/** The edition of a specification whose reference names none. */
+export const UNSTATED = "unstated";
+
+/** True where a grade column holds nothing or a dash. */
 export const isNoGrade = (grade: string): boolean => grade === "" || grade === "-";
 
 function unknownGradeText(data: SpecificationData, grade: string): string {
@@ -151,6 +163,10 @@ function unknownGradeText(data: SpecificationData, grade: string): string {
 
 /** @source DESIGN section 8: one piece a coil and requirement where no sampling rule is held */
 const EACH_COIL: SamplingRule = { kind: "each-coil", bothEnds: false, perHeat: false, clause: "one piece a coil", provenance: "own" };
+
+/** True where the diameter is in the unit system of `unit`, or none is named. */
+const inSystem = (unit: "mm" | "in" | undefined, nominal: Measure): boolean =>
+  unit === undefined || (unit === "in") === (nominal.unit === "in" || nominal.unit === "ft");
 
 const samplingRule = (s: NonNullable<SpecificationData["sampling"]>): SamplingRule => ({
   kind: s.kind,

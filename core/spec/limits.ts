@@ -1,9 +1,11 @@
 import { CalcError } from "../calc-error.ts";
+import { compareExact, exact, isDecimalText } from "../decimal.ts";
 import type { Conditions, Provenance } from "../model.ts";
-import { type Measure, type Quantity, toQuantity } from "../quantity.ts";
+import { convertMeasure, dimensionOf, isUnit, type Measure, type Quantity, toQuantity } from "../quantity.ts";
 import { builtInLibrary, type HeldLibrary, isNoGrade } from "./library.ts";
+import { ACCEPTED_PROPERTIES, isPropertyName } from "./properties.ts";
 
-/** Names that are no specification held here but methods; asked for limits they are `unknown-standard`. */
+/** What is asked for: one property of one grade at one nominal diameter. */
 export interface LimitsQuestion {
   readonly specification: string;
   readonly edition?: string | undefined;
@@ -28,9 +30,11 @@ export interface LimitsAnswer {
  * @throws CalcError `wrong-input`, `unknown-standard`, `unknown-grade`, `no-rule`, `outside-scope`, in this order
  */
 export function limitsFor(question: LimitsQuestion, library: HeldLibrary = builtInLibrary()): LimitsAnswer {
+  if (!isPropertyName(question.property))
+    throw new CalcError("wrong-input", `property: found "${question.property}"; accepted is ${ACCEPTED_PROPERTIES}`);
   const chemistry = question.property.startsWith("chemistry:");
-  if (!chemistry && question.diameter === undefined)
-    throw new CalcError("wrong-input", 'diameter: missing; accepted is a length such as "2.00 mm"');
+  const diameter = question.diameter === undefined ? undefined : nominalDiameter(question.diameter);
+  if (!chemistry && diameter === undefined) throw new CalcError("wrong-input", 'diameter: missing; accepted is a length such as "2.00 mm"');
   const specification = library.find(question.specification, question.edition);
   if (specification === undefined)
     throw new CalcError(
@@ -39,7 +43,7 @@ export function limitsFor(question: LimitsQuestion, library: HeldLibrary = built
     );
   const grade = gradeOf(specification, question.grade);
   if (chemistry) {
-    const requirement = specification.requirement(question.property, grade, question.diameter ?? { text: "1", unit: "mm" });
+    const requirement = specification.requirement(question.property, grade, diameter ?? { text: "1", unit: "mm" });
     if ("problem" in requirement) throw new CalcError(requirement.problem, requirement.text);
     return {
       ...limitTexts(requirement),
@@ -50,7 +54,7 @@ export function limitsFor(question: LimitsQuestion, library: HeldLibrary = built
       provenance: requirement.rule.provenance,
     };
   }
-  const found = specification.select(question.property, grade, question.diameter as Measure);
+  const found = specification.select(question.property, grade, diameter as Measure);
   const { wraps, ...rest } = found.conditions;
   const counted = wraps !== undefined;
   const numbered = counted || found.min !== undefined || found.max !== undefined;
@@ -64,9 +68,19 @@ export function limitsFor(question: LimitsQuestion, library: HeldLibrary = built
   };
 }
 
+/** A length above zero, in the unit of its system that tables are in: mm or in. */
+function nominalDiameter({ text, unit }: Measure): Measure {
+  const found = `${text} ${unit}`;
+  if (!isDecimalText(text) || !isUnit(unit) || dimensionOf(unit) !== "length")
+    throw new CalcError("wrong-input", `diameter: found "${found}"; accepted is a length such as "2.00 mm"`);
+  if (compareExact(exact(text), exact("0")) <= 0)
+    throw new CalcError("wrong-input", `diameter: found "${found}"; accepted is a length above zero`);
+  return convertMeasure({ text, unit }, unit === "in" || unit === "ft" ? "in" : "mm");
+}
+
 /** The grade as asked; left out where there is only one. */
 function gradeOf(specification: { id: string; grades: readonly string[] }, grade: string | undefined): string {
-  if (grade !== undefined && !(isNoGrade(grade) && specification.grades.length <= 1)) {
+  if (grade !== undefined && !isNoGrade(grade)) {
     const known = specification.grades.includes(grade);
     if (!known)
       throw new CalcError(
@@ -76,7 +90,7 @@ function gradeOf(specification: { id: string; grades: readonly string[] }, grade
     return grade;
   }
   if (specification.grades.length > 1)
-    throw new CalcError("unknown-grade", `${specification.id} has several grades (${specification.grades.join(", ")}); name one`);
+    throw new CalcError("wrong-input", `grade: missing; ${specification.id} has several: ${specification.grades.join(", ")}`);
   return specification.grades[0] ?? "";
 }
 

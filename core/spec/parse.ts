@@ -1,162 +1,169 @@
 import type { z } from "zod";
-import { compareExact, exact } from "../decimal.ts";
-import { isUnit } from "../quantity.ts";
-import { type SpecificationData, specificationSchema, type Table, type TableRow } from "./schema.ts";
-
-/** One thing wrong in a specification file: where, what was found, what is accepted. */
-export interface SpecificationProblem {
-  readonly path: string;
-  readonly found?: string;
-  readonly accepted?: string;
-  readonly text: string;
-}
+import type { SpecificationProblem } from "./problem.ts";
+import { ACCEPTED_PROPERTIES, isPropertyName } from "./properties.ts";
+import { acceptedKeys, type SpecificationData, specificationSchema, type Table, type TableRow } from "./schema.ts";
+import { gradeProblems, tableProblems } from "./table-problems.ts";
 
 export type ParsedSpecification =
   | { readonly ok: true; readonly specification: SpecificationData }
   | { readonly ok: false; readonly problems: readonly SpecificationProblem[] };
 
-const COUNT_UNITS = new Set(["turns", "bends", "wraps", ""]);
-
 /**
  * A laboratory's own specification out of JSON.
+ * @param json what the file holds, parsed
  * @param findBase finds the specification that this one extends
+ * @returns the specification, complete with what it takes from its base, or every problem with its JSON path
  */
 export function parseSpecification(
   json: unknown,
   findBase: (id: string, edition?: string) => SpecificationData | undefined,
 ): ParsedSpecification {
   const parsed = specificationSchema.safeParse(json, { reportInput: true });
-  if (!parsed.success) return { ok: false, problems: parsed.error.issues.map((issue) => fromIssue(issue)) };
+  if (!parsed.success) return { ok: false, problems: parsed.error.issues.flatMap((issue) => fromIssue(issue)) };
   const own = parsed.data;
-  const problems: SpecificationProblem[] = [...unitProblems(own), ...overlapProblems(own)];
   const base = own.extends === undefined ? undefined : findBase(own.extends.specification, own.extends.edition);
-  if (own.extends !== undefined) {
-    if (own.extends.specification === own.id)
-      problems.push({ path: "extends.specification", found: own.id, accepted: "another specification", text: `${own.id} extends itself` });
-    else if (base === undefined)
-      problems.push({
-        path: "extends.specification",
-        found: own.extends.specification,
-        accepted: "a specification that is held",
-        text: `${own.extends.specification} is not held`,
-      });
-    else if (own.extends.grade !== undefined && !base.grades.includes(own.extends.grade))
-      problems.push({
-        path: "extends.grade",
-        found: own.extends.grade,
-        accepted: base.grades.join(", "),
-        text: `${base.id} has no grade ${own.extends.grade}`,
-      });
-  }
+  const problems = extendsProblems(own, base);
   if (problems.length > 0) return { ok: false, problems };
-  return { ok: true, specification: base === undefined ? own : merge(own, base) };
+  const specification = base === undefined ? own : merge(own, base);
+  problems.push(...tableProblems(own.tables, specification.grades));
+  own.chemistry.forEach((row, index) => {
+    problems.push(...gradeProblems(row.grades, specification.grades, `chemistry[${index}]`));
+  });
+  own.required.forEach((rule, index) => {
+    problems.push(...gradeProblems(rule.grades, specification.grades, `required[${index}]`));
+  });
+  problems.push(...requiredProblems(own, specification));
+  return problems.length > 0 ? { ok: false, problems } : { ok: true, specification };
+}
+
+function extendsProblems(own: SpecificationData, base: SpecificationData | undefined): SpecificationProblem[] {
+  if (own.extends === undefined) return [];
+  const { specification: id, edition, grade } = own.extends;
+  if (id === own.id) return [{ path: "extends.specification", found: id, accepted: "another specification", text: "it extends itself" }];
+  if (base === undefined) {
+    const found = edition === undefined ? id : `${id}:${edition}`;
+    return [{ path: "extends.specification", found, accepted: "a specification and edition that is held", text: "this is not held" }];
+  }
+  if (grade !== undefined && !base.grades.includes(grade))
+    return [
+      {
+        path: "extends.grade",
+        found: grade,
+        accepted: base.grades.join(", ") || "no grade: it has one only",
+        text: `${base.id} has no such grade`,
+      },
+    ];
+  return [];
+}
+
+/** Every property that is asked for has a rule for each grade it is asked of. */
+function requiredProblems(own: SpecificationData, whole: SpecificationData): SpecificationProblem[] {
+  const unknown = own.required.flatMap(({ property }, index): SpecificationProblem[] =>
+    isPropertyName(property)
+      ? []
+      : [{ path: `required[${index}].property`, found: property, accepted: ACCEPTED_PROPERTIES, text: "unknown property" }],
+  );
+  if (unknown.length > 0) return unknown;
+  const includes = (grades: readonly string[] | undefined, grade: string): boolean => grades === undefined || grades.includes(grade);
+  const held = (property: string, grade: string): boolean =>
+    whole.tables.some((t) => t.property === property && includes(t.grades, grade) && t.rows.some((row) => includes(row.grades, grade))) ||
+    whole.chemistry.some((row) => property === `chemistry:${row.element}` && includes(row.grades, grade));
+  const grades = whole.grades.length === 0 ? [""] : whole.grades;
+  return whole.required.flatMap((rule): SpecificationProblem[] => {
+    const without = grades.filter((grade) => includes(rule.grades, grade) && !held(rule.property, grade));
+    if (without.length === 0) return [];
+    const index = own.required.indexOf(rule);
+    const of = whole.grades.length === 0 ? "" : ` for grade ${without.join(", ")}`;
+    return [
+      {
+        path: index < 0 ? "extends" : `required[${index}].property`,
+        found: rule.property,
+        accepted: "a property with a table for every grade it is required of",
+        text: `required, and no table holds it${of}`,
+      },
+    ];
+  });
 }
 
 /** The lab's tables replace the base's tables of the same property; everything else of the base stays. */
 function merge(own: SpecificationData, base: SpecificationData): SpecificationData {
   const replaced = new Set(own.tables.map((table) => table.property));
+  const asked = new Set(own.required.map((rule) => rule.property));
   const grade = own.extends?.grade;
-  // With one base grade chosen, the lab's grades stand for it, so the base's rows of that grade hold for all of them.
-  const adapt = (table: Table): Table =>
+  // With one base grade chosen, the lab's grades stand for it, so the base's rules of that grade hold for all of them.
+  const ofGrade = <T extends { grades?: string[] | undefined }>(rules: readonly T[]): T[] =>
     grade === undefined
-      ? table
-      : {
-          ...table,
-          rows: table.rows
-            .filter((row) => row.grades === undefined || row.grades.includes(grade))
-            .map(({ grades: _grades, ...row }): TableRow => row),
-        };
-  const kept = base.tables
-    .filter((table) => !replaced.has(table.property) && (grade === undefined || table.grades === undefined || table.grades.includes(grade)))
-    .map(adapt);
-  const required = [
-    ...base.required
-      .filter((r) => grade === undefined || r.grades === undefined || r.grades.includes(grade))
-      .map((r) => ({ ...r, grades: undefined })),
-    ...own.required,
-  ];
+      ? [...rules]
+      : rules.filter((rule) => rule.grades === undefined || rule.grades.includes(grade)).map(({ grades: _grades, ...rule }) => rule as T);
+  const kept = ofGrade<Table>(base.tables.filter((table) => !replaced.has(table.property)))
+    .map((table): Table => ({ ...table, rows: ofGrade<TableRow>(table.rows) }))
+    .filter((table) => table.rows.length > 0);
   const sampling = own.sampling ?? base.sampling;
   return {
     ...own,
     grades: grade === undefined && own.grades.length === 0 ? base.grades : own.grades,
-    tables: [...kept.filter((table) => table.rows.length > 0), ...own.tables],
-    chemistry: [
-      ...own.chemistry,
-      ...base.chemistry
-        .filter((row) => grade === undefined || row.grades === undefined || row.grades.includes(grade))
-        .map(({ grades: _grades, ...row }) => row),
-    ],
-    required: [...new Map(required.map((r) => [r.property, r])).values()].map(({ grades, ...r }) =>
-      grades === undefined ? r : { ...r, grades },
-    ),
+    tables: [...kept, ...own.tables],
+    chemistry: [...own.chemistry, ...ofGrade(base.chemistry)],
+    required: [...ofGrade(base.required.filter((rule) => !asked.has(rule.property))), ...own.required],
     ...(sampling === undefined ? {} : { sampling }),
     retest: own.retest.length > 0 ? own.retest : base.retest,
     conduct: { ...base.conduct, ...own.conduct },
   };
 }
 
-function unitProblems(own: SpecificationData): readonly SpecificationProblem[] {
-  return own.tables.flatMap((table, index) =>
-    isUnit(table.unit) || COUNT_UNITS.has(table.unit)
-      ? []
-      : [
-          {
-            path: `tables[${index}].unit`,
-            found: table.unit,
-            accepted: "MPa, ksi, mm, in, N, g/m2, oz/ft2, %, turns, bends, wraps",
-            text: `unknown unit "${table.unit}"`,
-          },
-        ],
+/** A zod issue as problems of the file; a key too many is named one by one. */
+function fromIssue(issue: z.core.$ZodIssue): SpecificationProblem[] {
+  const path = pathText(issue.path);
+  const found = foundText(issue.input);
+  const problem = (text: string, accepted?: string): SpecificationProblem => ({
+    path: path === "" ? "$" : path,
+    ...(found === undefined ? {} : { found }),
+    ...(accepted === undefined ? {} : { accepted }),
+    text: issue.input === undefined ? "missing" : text,
+  });
+  switch (issue.code) {
+    case "unrecognized_keys":
+      return issue.keys.map((key) => ({
+        path: path === "" ? key : `${path}.${key}`,
+        found: key,
+        accepted: acceptedKeys(issue.path),
+        text: "unknown key",
+      }));
+    case "invalid_type":
+      return [problem("of the wrong type", issue.expected)];
+    case "invalid_value":
+      return [problem("not among the words accepted", issue.values.map(String).join(", "))];
+    case "too_small":
+      return [problem("too small or too few", `${issue.inclusive === false ? "more than" : "at least"} ${issue.minimum}`)];
+    case "too_big":
+      return [problem("too large", `at most ${issue.maximum}`)];
+    case "invalid_format":
+      return [problem("not written as accepted", issue.message)];
+    case "invalid_union":
+      return [problem("none of the shapes accepted", unionText(issue))];
+    default: {
+      const accepted = issue.code === "custom" ? issue.params?.["accepted"] : undefined;
+      return [
+        typeof accepted === "string" ? problem("not written as accepted", accepted) : { ...problem(issue.message), text: issue.message },
+      ];
+    }
+  }
+}
+
+const pathText = (path: readonly PropertyKey[]): string =>
+  path.map((part, index) => (typeof part === "number" ? `[${part}]` : index === 0 ? String(part) : `.${String(part)}`)).join("");
+
+function foundText(input: unknown): string | undefined {
+  if (input === undefined) return undefined;
+  return (typeof input === "object" ? JSON.stringify(input) : String(input)).replace(/\s+/g, " ").slice(0, 80);
+}
+
+/** The keys each alternative of a union asks for. */
+function unionText(issue: z.core.$ZodIssueInvalidUnion): string {
+  const alternatives = issue.errors.map((issues) =>
+    issues.flatMap((inner) => (inner.code === "unrecognized_keys" ? [] : [pathText(inner.path)])).filter((path) => path !== ""),
   );
-}
-
-/** Two bands of one grade that share a diameter contradict each other. */
-function overlapProblems(own: SpecificationData): readonly SpecificationProblem[] {
-  return own.tables.flatMap((table, tableIndex) =>
-    table.between !== "bands"
-      ? []
-      : table.rows.flatMap((row, index) => {
-          const other = table.rows.slice(0, index).findIndex((earlier) => shareGrade(earlier, row) && overlap(earlier, row));
-          return other < 0
-            ? []
-            : [
-                {
-                  path: `tables[${tableIndex}].rows[${index}]`,
-                  text: `the size range overlaps that of rows[${other}]`,
-                  accepted: "ranges without overlap",
-                },
-              ];
-        }),
-  );
-}
-
-const shareGrade = (a: TableRow, b: TableRow): boolean =>
-  a.grades === undefined || b.grades === undefined || a.grades.some((grade) => b.grades?.includes(grade));
-
-function overlap(a: TableRow, b: TableRow): boolean {
-  return startsBeforeEnd(a, b) && startsBeforeEnd(b, a);
-}
-
-function startsBeforeEnd(a: TableRow, b: TableRow): boolean {
-  const start = a.size ?? a.from ?? a.over;
-  const end = b.size ?? b.upTo ?? b.below;
-  if (start === undefined || end === undefined) return true;
-  const side = compareExact(exact(start), exact(end));
-  const touching = (a.size ?? a.from) !== undefined && (b.size ?? b.upTo) !== undefined;
-  return side < 0 || (side === 0 && touching);
-}
-
-function fromIssue(issue: z.core.$ZodIssue): SpecificationProblem {
-  const path = issue.path
-    .map((part, index) => (typeof part === "number" ? `[${part}]` : index === 0 ? String(part) : `.${String(part)}`))
-    .join("");
-  const found =
-    issue.input === undefined
-      ? undefined
-      : typeof issue.input === "object"
-        ? JSON.stringify(issue.input)?.slice(0, 80)
-        : String(issue.input);
-  return { path, ...(found === undefined ? {} : { found }), text: issue.message };
+  return `an object with ${[...new Set(alternatives.flat())].join(" or ")}`;
 }
 
 /** The content as one text with sorted keys: equal content gives equal text, and so one hash for adoption. */

@@ -2,7 +2,7 @@
 import { z } from "zod";
 import { compareExact, exact, isDecimalText } from "../decimal.ts";
 
-const decimal = z.string().refine(isDecimalText, 'decimal text such as "1770" or "0.025"');
+const decimal = z.string().refine(isDecimalText, { params: { accepted: 'decimal text such as "1770" or "0.025"' } });
 const provenance = z.enum(["read", "memory", "own"]);
 const lengthText = z.string().regex(/^\d+(\.\d+)? (mm|in)$/, 'a length such as "300 mm"');
 /** A length as a multiple of the nominal diameter within bounds, or fixed. */
@@ -31,10 +31,14 @@ const row = z.strictObject({
   mandrelTimes: decimal.optional(),
   radius: lengthText.optional(),
   indicative: z.boolean().optional(),
+  /** The reference leaves these sizes to a person: asked for them, the answer is `no-rule`. Such a row holds no limit. */
+  undecided: z.boolean().optional(),
   provenance,
   source: z.string().optional(),
   note: z.string().optional(),
 });
+
+const NEEDS_SIZE = (between: string): string => `a table with between "${between}" gives a size in every row`;
 
 const table = z
   .strictObject({
@@ -70,11 +74,15 @@ const table = z
       if (r.min !== undefined && r.max !== undefined && compareExact(exact(r.min), exact(r.max)) > 0)
         add(`min ${r.min} is above max ${r.max}`, "min");
       const limited = r.min !== undefined || r.max !== undefined || r.plusMinus !== undefined;
+      if (r.undecided) {
+        if (limited || r.mandrelTimes !== undefined) add("an undecided row holds no limit", "undecided");
+        if (value.between !== "bands" && r.size === undefined) add(NEEDS_SIZE(value.between), "size");
+        return;
+      }
       if (limited && value.unit === "") add("a limit needs the unit of its table", "min");
       if (!limited && value.word === undefined && value.wraps === undefined)
         add("a row needs min, max or plusMinus, or the table a word or wraps");
-      if (value.between !== "bands" && r.size === undefined)
-        add(`a table with between "${value.between}" gives a size in every row`, "size");
+      if (value.between !== "bands" && r.size === undefined) add(NEEDS_SIZE(value.between), "size");
     });
   });
 
@@ -90,9 +98,11 @@ const chemistryRow = z.strictObject({
 const required = z.strictObject({
   property: z.string(),
   grades: z.array(z.string()).optional(),
-  from: z.string().optional(),
-  over: z.string().optional(),
-  upTo: z.string().optional(),
+  /** Concerns only orders in this unit system, where the two editions of a table start at unlike sizes. */
+  diameterUnit: z.enum(["mm", "in"]).optional(),
+  from: lengthText.optional(),
+  over: lengthText.optional(),
+  upTo: lengthText.optional(),
 });
 
 const sampling = z.strictObject({
@@ -149,3 +159,23 @@ export type Table = z.output<typeof table>;
 export type TableRow = z.output<typeof row>;
 export type ChemistryRow = z.output<typeof chemistryRow>;
 export type LengthRule = z.output<typeof lengthRule>;
+
+const SHAPES: Readonly<Record<string, object>> = {
+  tables: table.shape,
+  rows: row.shape,
+  chemistry: chemistryRow.shape,
+  required: required.shape,
+  sampling: sampling.shape,
+  retest: retest.shape,
+  conduct: conduct.shape,
+  freeLength: lengthRule.shape,
+  gaugeLength: lengthRule.shape,
+  mandrel: lengthRule.shape,
+  mandrelMax: lengthRule.shape,
+};
+
+/** The keys that are accepted where `path` leads, for error texts; of the whole specification where it leads to none of its lists. */
+export function acceptedKeys(path: readonly PropertyKey[]): string {
+  const place = path.findLast((part) => typeof part === "string");
+  return Object.keys(SHAPES[String(place ?? "")] ?? specificationSchema.shape).join(", ");
+}

@@ -30,34 +30,42 @@ export function selectRow(table: Table, grade: string, nominal: Measure): Select
   const d = diameterFor(table, nominal);
   const concerns = (row: TableRow): boolean => row.grades === undefined || row.grades.includes(grade);
   if (table.between === "bands") {
-    const bands = table.rows.filter((row) => holds(row, d));
-    const row = bands.find(concerns);
-    if (row === undefined) throw missing(table, bands.length > 0 || insideSpan(table.rows, d), nominal);
+    const row = table.rows.find((candidate) => concerns(candidate) && holds(candidate, d));
+    if (row === undefined) throw missing(table, isHole(table.rows.filter(concerns), d), nominal);
+    if (row.undecided) throw undecided(table, row, nominal);
     return selected(table, nominal, [row], row.min, row.max, bandText(row, table.diameterUnit), "");
   }
-  return selectSize(table, grade, nominal, d, concerns);
+  return selectSize(table, nominal, d, concerns);
 }
 
-function selectSize(table: Table, grade: string, nominal: Measure, d: Exact, concerns: (row: TableRow) => boolean): Selected {
+function selectSize(table: Table, nominal: Measure, d: Exact, concerns: (row: TableRow) => boolean): Selected {
   const sizes = [...new Set(table.rows.map((row) => row.size ?? ""))].sort((a, b) => compareExact(exact(a), exact(b)));
-  const rowAt = (size: string | undefined): TableRow | undefined => table.rows.find((row) => row.size === size && concerns(row));
+  // "1.0" of one grade and "1.00" of another are one size.
+  const rowAt = (size: string): TableRow | undefined =>
+    table.rows.find((row) => row.size !== undefined && compareExact(exact(row.size), exact(size)) === 0 && concerns(row));
   const equal = sizes.find((size) => compareExact(exact(size), d) === 0);
   const below = sizes.findLast((size) => compareExact(exact(size), d) < 0);
   const above = sizes.find((size) => compareExact(exact(size), d) > 0);
   const unit = table.diameterUnit;
+  const own = table.rows.filter(concerns);
+  // A rule that takes the next smaller size has no upper end: a grade's empty cell up there is a hole.
+  const hole = isHole(own, d) || (table.between === "next-smaller" && own.some((row) => endsBelow(row, d)));
   const one = (size: string, rule: string): Selected => {
     const row = rowAt(size);
-    if (row === undefined) throw missing(table, insideGrade(table, grade, d), nominal);
+    if (row === undefined) throw missing(table, hole, nominal);
+    if (row.undecided) throw undecided(table, row, nominal);
     const found = selected(table, nominal, [row], row.min, row.max, `${size} ${unit}`, rule);
     return rule === "" ? found : { ...found, provenance: worstProvenance(found.provenance, table.betweenProvenance) };
   };
   if (equal !== undefined) return one(equal, "");
   if (table.between === "next-smaller" && below !== undefined) return one(below, `next smaller tabulated diameter, ${below} ${unit}`);
-  if (below === undefined || above === undefined) throw missing(table, false, nominal);
+  // A grade that starts at a larger size than the table does not reach down to the other grades' sizes.
+  if (below === undefined || above === undefined || !own.some((row) => endsBelow(row, d))) throw missing(table, false, nominal);
   if (table.between === "next-larger") return one(above, `next larger tabulated diameter, ${above} ${unit}`);
-  if (table.between !== "linear") throw missing(table, true, nominal);
+  if (table.between !== "linear") throw missing(table, hole, nominal);
   const [low, high] = [rowAt(below), rowAt(above)];
-  if (low === undefined || high === undefined) throw missing(table, insideGrade(table, grade, d), nominal);
+  if (low === undefined || high === undefined) throw missing(table, hole, nominal);
+  for (const row of [low, high]) if (row.undecided) throw undecided(table, row, nominal);
   const share = divideExact(subtractExact(d, exact(below)), subtractExact(exact(above), exact(below)));
   const rule = `linear between ${below} and ${above} ${unit}`;
   const found = selected(
@@ -93,21 +101,31 @@ function holds(row: TableRow, d: Exact): boolean {
   );
 }
 
-/** Inside the span of all rows: a diameter there without a row is a hole, not outside. */
-function insideSpan(rows: readonly TableRow[], d: Exact): boolean {
-  const startsBefore = rows.some((row) => compareExact(exact(row.over ?? row.from ?? row.size ?? "0"), d) <= 0);
-  const endsAfter = rows.some((row) => {
-    const end = row.upTo ?? row.below ?? row.size;
-    return end === undefined || compareExact(exact(end), d) >= 0;
-  });
-  return startsBefore && endsAfter;
+/** The whole range of the row lies below `d`. */
+function endsBelow(row: TableRow, d: Exact): boolean {
+  const end = row.size ?? row.upTo;
+  if (end !== undefined) return compareExact(exact(end), d) < 0;
+  return row.below !== undefined && compareExact(exact(row.below), d) <= 0;
 }
 
-const insideGrade = (table: Table, grade: string, d: Exact): boolean =>
-  insideSpan(
-    table.rows.filter((row) => row.grades === undefined || row.grades.includes(grade)),
-    d,
+/** The whole range of the row lies above `d`. */
+function startsAbove(row: TableRow, d: Exact): boolean {
+  const start = row.size ?? row.from;
+  if (start !== undefined) return compareExact(exact(start), d) > 0;
+  return row.over !== undefined && compareExact(exact(row.over), d) >= 0;
+}
+
+/** Between two rows of the grade and in none: a hole. Beyond them the diameter is outside the rule. */
+const isHole = (rows: readonly TableRow[], d: Exact): boolean =>
+  rows.some((row) => endsBelow(row, d)) && rows.some((row) => startsAbove(row, d));
+
+function undecided(table: Table, row: TableRow, nominal: Measure): CalcError {
+  const range = bandText(row, table.diameterUnit);
+  return new CalcError(
+    "no-rule",
+    `the reference does not decide ${table.property} (${table.clause}) at ${nominal.text} ${nominal.unit} (${range}); a person must`,
   );
+}
 
 function missing(table: Table, hole: boolean, nominal: Measure): CalcError {
   const at = `${nominal.text} ${nominal.unit}`;

@@ -110,6 +110,20 @@ export const astmA227Tables: readonly Table[] = [
       { grades: ["II"], over: "0.162", upTo: "0.312", mandrelTimes: "4", provenance: "memory", source: "ASTM A227 wrap clause" },
     ],
   },
+  {
+    property: "wrap",
+    clause: "wrap test",
+    unit: "",
+    diameterUnit: "mm",
+    between: "bands",
+    word: "no-cracks-after-first-turn",
+    rows: [
+      { grades: ["I"], upTo: "4.00", mandrelTimes: "1", provenance: "memory", source: "ASTM A227 wrap clause" },
+      { grades: ["I"], over: "4.00", upTo: "8.00", mandrelTimes: "2", provenance: "memory", source: "ASTM A227 wrap clause" },
+      { grades: ["II"], upTo: "4.00", mandrelTimes: "2", provenance: "memory", source: "ASTM A227 wrap clause" },
+      { grades: ["II"], over: "4.00", upTo: "8.00", mandrelTimes: "4", provenance: "memory", source: "ASTM A227 wrap clause" },
+    ],
+  },
 ];
 
 export const astmA227Chemistry: readonly ChemistryRow[] = [

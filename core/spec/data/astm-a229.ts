@@ -110,6 +110,18 @@ export const astmA229Tables: readonly Table[] = [
       { over: "0.162", upTo: "0.312", mandrelTimes: "2", provenance: "memory", source: "ASTM A229 wrap clause" },
     ],
   },
+  {
+    property: "wrap",
+    clause: "wrap test",
+    unit: "",
+    diameterUnit: "mm",
+    between: "bands",
+    word: "no-cracks-after-first-turn",
+    rows: [
+      { upTo: "4.00", mandrelTimes: "1", provenance: "memory", source: "ASTM A229 wrap clause" },
+      { over: "4.00", upTo: "8.00", mandrelTimes: "2", provenance: "memory", source: "ASTM A229 wrap clause" },
+    ],
+  },
 ];
 
 export const astmA229Chemistry: readonly ChemistryRow[] = [

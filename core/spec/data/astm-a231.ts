@@ -77,6 +77,7 @@ export const astmA231Tables: readonly Table[] = [
     between: "bands",
     rows: [
       { from: "0.092", upTo: "0.135", min: "45", provenance: "read", source: "P4" },
+      { over: "0.135", below: "0.162", undecided: true, provenance: "read", source: "P4", note: "45 % up to 0.135 in, 40 % from 0.162 in" },
       { from: "0.162", upTo: "0.500", min: "40", provenance: "read", source: "P4" },
     ],
   },
@@ -88,6 +89,7 @@ export const astmA231Tables: readonly Table[] = [
     between: "bands",
     rows: [
       { from: "2.50", upTo: "3.50", min: "45", provenance: "read", source: "P4" },
+      { over: "3.50", below: "4.00", undecided: true, provenance: "read", source: "P4", note: "45 % up to 3.50 mm, 40 % from 4.00 mm" },
       { from: "4.00", upTo: "12.00", min: "40", provenance: "read", source: "P4" },
     ],
   },

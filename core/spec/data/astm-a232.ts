@@ -51,6 +51,7 @@ export const astmA232Tables: readonly Table[] = [
     between: "bands",
     rows: [
       { from: "2.50", upTo: "3.50", min: "45", provenance: "read", source: "P6" },
+      { over: "3.50", below: "4.00", undecided: true, provenance: "read", source: "P6", note: "45 % up to 3.50 mm, 40 % from 4.00 mm" },
       { from: "4.00", upTo: "12.00", min: "40", provenance: "read", source: "P6" },
     ],
   },

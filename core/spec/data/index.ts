@@ -1,5 +1,5 @@
 /**
- * The built-in specifications. Editions: where the reference names none, the edition is `unstated`, and the limits are the
+ * The built-in specifications. Editions: only where the reference names none, the edition is `unstated`, and the limits are the
  * reference's all the same. Required properties, sampling and retest are the defaults of DESIGN section 8.
  */
 import type { SpecificationData, SpecificationInput } from "../schema.ts";
@@ -22,8 +22,30 @@ import { jisG4314Tables } from "./jis-g-4314.ts";
 type Given = Omit<SpecificationInput, "chemistry" | "conduct" | "retest"> & Partial<SpecificationData>;
 const specification = (given: Given): SpecificationData => ({ chemistry: [], conduct: {}, retest: [], ...given }) as SpecificationData;
 
-/** @source ISO 404 / EN 10021: two further tests, both must pass (memory, high) */
-const TWO_MORE = { pieces: 2, mustConform: "all", clause: "EN 10021 / ISO 404 retest", provenance: "memory" } as const;
+/**
+ * What a valid failure of the tensile, torsion, wrap, coiling or coating test allows. Diameter and out-of-round: nothing.
+ * @source DESIGN section 8, retest; ISO 404 / EN 10021: two further tests, both must pass (memory, high)
+ */
+const TWO_MORE: SpecificationData["retest"] = [
+  {
+    properties: [
+      "tensile-strength",
+      "proof-strength",
+      "breaking-force",
+      "elongation",
+      "reduction-of-area",
+      "torsion",
+      "wrap",
+      "coiling",
+      "coating-mass",
+      "adherence",
+    ],
+    pieces: 2,
+    mustConform: "all",
+    clause: "EN 10021 / ISO 404 retest",
+    provenance: "memory",
+  },
+];
 /** @source ASTM A227, A228, A229, number of tests: one per ten coils or part (memory, medium) */
 const ONE_IN_TEN = {
   kind: "per-coils",
@@ -35,6 +57,11 @@ const ONE_IN_TEN = {
 } as const;
 /** @source ASTM A370, A4.7: cracks in the first complete turn are not counted (read in a secondary page) */
 const ASTM_WRAP = { wrapFirstTurn: "passes" } as const;
+/** @source ASTM A227 and A229, wrap clause: to 8.00 mm (0.312 in) (memory) */
+const ASTM_WRAP_SIZES: SpecificationData["required"] = [
+  { property: "wrap", diameterUnit: "in", upTo: "0.312 in" },
+  { property: "wrap", diameterUnit: "mm", upTo: "8.00 mm" },
+];
 const STRENGTH_AND_SIZE = [{ property: "tensile-strength" }, { property: "diameter" }, { property: "out-of-round" }];
 const TORSION_SIZES = { from: "0.70 mm", upTo: "6.00 mm" };
 
@@ -53,7 +80,7 @@ export const BUILT_IN: readonly SpecificationData[] = [
       { property: "torsion", grades: ["SM", "SH", "DM", "DH"], from: "0.70 mm", upTo: "10.00 mm" },
       { property: "u-bend", over: "3.00 mm" },
     ],
-    retest: [{ properties: ["tensile-strength", "torsion", "wrap", "coiling"], ...TWO_MORE }],
+    retest: TWO_MORE,
     conduct: { torsionMaximumSpeed: { text: "60", provenance: "read" } },
   }),
   specification({
@@ -81,7 +108,7 @@ export const BUILT_IN: readonly SpecificationData[] = [
     grades: ["ST1A"],
     tables: [...en50189Tables],
     required: [{ property: "torsion" }, { property: "wrap" }],
-    retest: [{ properties: ["tensile-strength", "torsion", "wrap", "coiling"], ...TWO_MORE }],
+    retest: TWO_MORE,
     conduct: { wrapFailsFrom: "broken", wrapMaximumRate: "15" },
   }),
   specification({
@@ -91,7 +118,7 @@ export const BUILT_IN: readonly SpecificationData[] = [
     grades: ["A", "AB", "B", "C", "D", "A x 3"],
     tables: [...en10244Part2Tables],
     required: [{ property: "coating-mass" }],
-    retest: [{ properties: ["coating-mass"], ...TWO_MORE }],
+    retest: TWO_MORE,
   }),
   specification({
     id: "ASTM A227",
@@ -100,7 +127,7 @@ export const BUILT_IN: readonly SpecificationData[] = [
     grades: ["I", "II"],
     tables: [...astmA227Tables],
     chemistry: [...astmA227Chemistry],
-    required: [...STRENGTH_AND_SIZE, { property: "wrap", upTo: "0.312 in" }],
+    required: [...STRENGTH_AND_SIZE, ...ASTM_WRAP_SIZES],
     sampling: ONE_IN_TEN,
     conduct: ASTM_WRAP,
   }),
@@ -122,7 +149,7 @@ export const BUILT_IN: readonly SpecificationData[] = [
     grades: ["I", "II"],
     tables: [...astmA229Tables],
     chemistry: [...astmA229Chemistry],
-    required: [...STRENGTH_AND_SIZE, { property: "wrap", upTo: "0.312 in" }],
+    required: [...STRENGTH_AND_SIZE, ...ASTM_WRAP_SIZES],
     sampling: ONE_IN_TEN,
     conduct: ASTM_WRAP,
   }),
@@ -133,7 +160,11 @@ export const BUILT_IN: readonly SpecificationData[] = [
     grades: [],
     tables: [...astmA231Tables],
     chemistry: [...astmA231Chemistry],
-    required: [...STRENGTH_AND_SIZE, { property: "reduction-of-area", from: "0.092 in" }],
+    required: [
+      ...STRENGTH_AND_SIZE,
+      { property: "reduction-of-area", diameterUnit: "in", from: "0.092 in" },
+      { property: "reduction-of-area", diameterUnit: "mm", from: "2.50 mm" },
+    ],
     conduct: ASTM_WRAP,
   }),
   specification({

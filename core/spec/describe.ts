@@ -1,0 +1,47 @@
+import { compareExact, exact } from "../decimal.ts";
+import type { Provenance } from "../model.ts";
+import { builtInLibrary, type HeldLibrary, type HeldSpecification } from "./library.ts";
+import type { Table } from "./schema.ts";
+
+/** From the smallest to the largest diameter a specification's tables name; an end is left out where they have none. */
+export interface SizeRange {
+  readonly unit: "mm" | "in";
+  readonly from?: string;
+  readonly upTo?: string;
+}
+
+/** One specification in a list: what it is, what it answers for, and how far its figures can be trusted. */
+export interface SpecificationSummary {
+  readonly id: string;
+  readonly edition: string;
+  readonly title: string;
+  /** Empty where it has one only. */
+  readonly grades: readonly string[];
+  readonly properties: readonly string[];
+  /** One for each unit system in which there are tables. */
+  readonly sizes: readonly SizeRange[];
+  /** Count of rows by where they come from, chemistry included. */
+  readonly rows: Readonly<Record<Provenance, number>>;
+}
+
+/** Every specification held, in the order of the library. */
+export const describeLibrary = (library: HeldLibrary = builtInLibrary()): readonly SpecificationSummary[] => library.list().map(describe);
+
+function describe({ id, edition, title, grades, properties, data }: HeldSpecification): SpecificationSummary {
+  const rows: Record<Provenance, number> = { read: 0, memory: 0, own: 0 };
+  for (const { provenance } of [...data.tables.flatMap((table) => table.rows), ...data.chemistry]) rows[provenance] += 1;
+  const sizes = (["mm", "in"] as const).flatMap((unit) => sizeRange(data.tables, unit) ?? []);
+  return { id, edition, title, grades, properties, sizes, rows };
+}
+
+function sizeRange(all: readonly Table[], unit: "mm" | "in"): SizeRange | undefined {
+  const rows = all.filter((table) => table.diameterUnit === unit).flatMap((table) => table.rows);
+  if (rows.length === 0) return undefined;
+  // A row without an end of its own ("up to 0.09 mm", "all sizes") says nothing about where the specification ends.
+  const starts = rows.flatMap((row) => row.size ?? row.from ?? row.over ?? []).sort(ascending);
+  const ends = rows.flatMap((row) => row.size ?? row.upTo ?? row.below ?? []).sort(ascending);
+  const [from, upTo] = [starts[0], ends.at(-1)];
+  return { unit, ...(from === undefined ? {} : { from }), ...(upTo === undefined ? {} : { upTo }) };
+}
+
+const ascending = (a: string, b: string): number => compareExact(exact(a), exact(b));
