@@ -19,7 +19,9 @@ export interface CellStyle {
 }
 
 export interface DescribedCell {
-  readonly value?: string | number;
+  readonly value?: string | number | boolean;
+  /** An error value such as `#DIV/0!`, stored instead of `value`. */
+  readonly error?: string;
   /** Without the equals sign. `value` is its stored result. */
   readonly formula?: string;
   /** A key of the description's styles. */
@@ -47,6 +49,7 @@ export interface DescribedSheet {
   /** Cells by row number from 1, then by column number from 1. */
   readonly rows: ReadonlyMap<number, ReadonlyMap<number, DescribedCell>>;
   readonly heights?: Readonly<Record<number, number>>;
+  readonly hiddenRows?: readonly number[];
   readonly merges?: readonly string[];
   readonly validations?: readonly Validation[];
   /** A range painted with `style` where `formula` is true; `show` is displayed instead of the text stored in the cell. */
@@ -179,7 +182,9 @@ function sheetXml(sheet: DescribedSheet, styleIds: ReadonlyMap<string, number>, 
   out.push("<sheetData>");
   for (const [row, cells] of [...sheet.rows].sort(([a], [b]) => a - b)) {
     const height = sheet.heights?.[row];
-    out.push(`<row r="${row}"${height === undefined ? "" : ` ht="${height}" customHeight="1"`}>`);
+    out.push(
+      `<row r="${row}"${height === undefined ? "" : ` ht="${height}" customHeight="1"`}${sheet.hiddenRows?.includes(row) ? ' hidden="1"' : ""}>`,
+    );
     for (const [column, cell] of [...cells].sort(([a], [b]) => a - b)) out.push(cellXml(`${columnLetters(column)}${row}`, cell, styleIds));
     out.push("</row>");
   }
@@ -233,8 +238,10 @@ function cellXml(reference: string, cell: DescribedCell, styleIds: ReadonlyMap<s
   const style = cell.style === undefined ? 0 : styleIds.get(cell.style);
   if (style === undefined) throw new RangeError(`no style named ${cell.style}`);
   const open = `<c r="${reference}"${style === 0 ? "" : ` s="${style}"`}`;
+  const formula = cell.formula === undefined ? "" : `<f>${escapeXml(cell.formula)}</f>`;
+  if (cell.error !== undefined) return `${open} t="e">${formula}<v>${escapeXml(cell.error)}</v></c>`;
+  if (typeof cell.value === "boolean") return `${open} t="b">${formula}<v>${cell.value ? 1 : 0}</v></c>`;
   if (cell.formula !== undefined) {
-    const formula = `<f>${escapeXml(cell.formula)}</f>`;
     return typeof cell.value === "number"
       ? `${open}>${formula}<v>${cell.value}</v></c>`
       : `${open} t="str">${formula}<v>${escapeXml(cell.value ?? "")}</v></c>`;

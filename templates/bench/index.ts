@@ -30,6 +30,8 @@ export interface BenchOrder extends Registers {
   readonly today: string;
   /** Share, "0.01". */
   readonly freeLengthTolerance: string;
+  /** Lines of a first sheet for a newcomer. */
+  readonly startHere?: readonly string[];
 }
 
 /** Rows without a piece behind the prepared ones, with the same live formula, for repeats and retests. */
@@ -53,6 +55,7 @@ const STYLES: Readonly<Record<string, CellStyle>> = {
   limit: { border: true, format: '[>=1E+89]"–";[<=-1E+89]"–";General' },
   limitText: { border: true },
   box: { border: true },
+  plain: { wrap: true },
 };
 
 type Rows = Map<number, Map<number, DescribedCell>>;
@@ -98,6 +101,7 @@ export function prepareWorkbook(bench: BenchOrder): Uint8Array {
   return writeWorkbook({
     styles: STYLES,
     sheets: [
+      ...(bench.startHere === undefined ? [] : [startSheet(bench.startHere)]),
       planSheet(setUps, cards, placed, bench, say),
       cardsSheet(cards, bench, say),
       cutSheet(setUps, placed, bench, say),
@@ -106,6 +110,12 @@ export function prepareWorkbook(bench: BenchOrder): Uint8Array {
     ],
   });
 }
+
+const startSheet = (lines: readonly string[]): DescribedSheet => ({
+  name: "Start-here",
+  rows: new Map(lines.map((value, i) => [i + 1, new Map([[1, { value, style: i === 0 ? "title" : "plain" }]])])),
+  widths: { 1: 120 },
+});
 
 function setUpsOf(verdict: OrderVerdict, bench: BenchOrder): readonly SetUp[] {
   const view = bench.library.find(verdict.specification, verdict.edition);
@@ -174,17 +184,17 @@ function entrySheet(
     const row = first + i;
     const record = records[i] ?? {};
     const cells = new Map<number, DescribedCell>();
-    sheet.columns.forEach((column, c) => {
+    for (const [c, column] of sheet.columns.entries()) {
       const given = record[column.field];
       if (column.field === "verdict") {
         const formula = liveFormula(sheet.sheet as TestSheet, { row, columns: letters, limits });
         if (formula !== undefined) cells.set(c + 1, { formula, value: "", style: "ours" });
-        return;
+      } else if (column.computed) cells.set(c + 1, { style: "ours" });
+      else {
+        const style = column.type === "date" ? "entryDate" : column.type === "identifier" ? "entryText" : "entry";
+        cells.set(c + 1, given === undefined ? { style } : { value: given, style });
       }
-      if (column.computed) return void cells.set(c + 1, { style: "ours" });
-      const style = column.type === "date" ? "entryDate" : column.type === "identifier" ? "entryText" : "entry";
-      cells.set(c + 1, given === undefined ? { style } : { value: given, style });
-    });
+    }
     rows.set(row, cells);
   }
   const last = first + count - 1;

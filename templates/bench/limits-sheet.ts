@@ -2,7 +2,7 @@
  * The sheet Limits: one row a coil, with every figure the live formulas look up. Limits stand as the smallest and largest unrounded
  * value that the rounding rule still lets pass, so that a formula compares and never rounds to even.
  */
-import { addExact, compareExact, divideExact, exact, multiplyExact, subtractExact, toDecimalText, toNumber } from "../../core/decimal.ts";
+import { addExact, compareExact, divideExact, exact, multiplyExact, subtractExact, toNumber } from "../../core/decimal.ts";
 import type { Coil, ConductRules, Measure, OrderItem, OrderVerdict, Requirement, UnitSystem } from "../../core/model.ts";
 import { convertExact, convertNumber, dimensionOf, isUnit, type Unit } from "../../core/quantity.ts";
 import type { DescribedCell } from "../../core/workbook/index.ts";
