@@ -39,6 +39,9 @@ const optional = <K extends string, V>(key: K, value: V | undefined): { [P in K]
 const amountOf = (value: FieldValue | undefined): Measure | undefined =>
   value?.unit === undefined ? undefined : { text: value.text, unit: value.unit };
 
+/** Two records with the same content are one, in whatever order a store gives their fields back. */
+const identityOf = (record: object): string => JSON.stringify(Object.entries(record).sort(([a], [b]) => (a < b ? -1 : 1)));
+
 /** @throws nothing: an order whose specification or grade is not held is left out and reported at its cell */
 export function mergeRegisters(registered: Registers, rows: readonly EntryRow[], library: SpecificationLibrary): MergedRegisters {
   const findings: Finding[] = [];
@@ -53,8 +56,8 @@ export function mergeRegisters(registered: Registers, rows: readonly EntryRow[],
     orders: new Map(registered.orders.map((o) => [`${o.order}\u0000${o.item}`, o])),
     coils: new Map(registered.coils.map((c) => [c.coil, c])),
     heats: new Map(registered.heats.map((h) => [`${h.heat}\u0000${h.analysis}`, h])),
-    agreed: new Set(registered.agreed.map((a) => JSON.stringify(a))),
-    instruments: new Set(registered.instruments.map((i) => JSON.stringify(i))),
+    agreed: new Set(registered.agreed.map((a) => identityOf(a))),
+    instruments: new Set(registered.instruments.map((i) => identityOf(i))),
     instrumentNames: new Set(registered.instruments.map((i) => i.instrument)),
   };
   for (const row of rows) {
@@ -75,14 +78,14 @@ export function mergeRegisters(registered: Registers, rows: readonly EntryRow[],
       }
       case "agreed": {
         const agreed = toAgreed(row);
-        const identity = JSON.stringify(agreed);
+        const identity = identityOf(agreed);
         if (!known.agreed.has(identity)) added.agreed.push(agreed);
         known.agreed.add(identity);
         break;
       }
       case "instruments": {
         const range = toInstrumentRange(row);
-        const identity = JSON.stringify(range);
+        const identity = identityOf(range);
         if (known.instruments.has(identity)) break;
         // A workbook may register an unknown instrument, and never change the calibrations of a registered one.
         if (known.instrumentNames.has(range.instrument)) findings.push(differs(row, "instrument", "the calibrations of the register"));

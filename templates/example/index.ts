@@ -80,7 +80,8 @@ export function exampleLab(today: string): ExampleLab {
     inbox: [
       { name: "good.xlsx", bytes: good },
       { name: "failing.xlsx", bytes: failing },
-      { name: "broken.xlsx", bytes: good.slice(0, Math.floor(good.length * 0.6)) },
+      // Separated text under a workbook's name: refused, with what to save it as.
+      { name: "broken.xlsx", bytes: new TextEncoder().encode("coil;turns\n81201;24\n81202;26\n") },
     ],
     extra: [{ name: "START-HERE.xlsx", bytes: startHere(today, calibration) }],
   };
