@@ -3,9 +3,9 @@
  * lists change; every other part keeps its compressed bytes.
  */
 
+import { locateParts, PackageParts } from "./parts.ts";
 import { patchSheet, type SheetMarks } from "./patch-sheet.ts";
 import { addStyles, type MarkStyle } from "./patch-styles.ts";
-import { locateParts, PackageParts } from "./reader.ts";
 import { columnLetters, escapeXml } from "./xml.ts";
 import { type OutgoingPart, writePackage } from "./zip-write.ts";
 

@@ -1,6 +1,7 @@
 export { type Annotation, annotateWorkbook, type FindingsSheet, type Mark, type MarkStyle, type SheetMarks } from "./annotate.ts";
 export { dateToSerial, isDateFormat, isExponentFormat, isIsoDay, isPercentFormat, serialToDate } from "./dates.ts";
-export { isCompletePackage, LIMITS } from "./package.ts";
+export { LIMITS } from "./limits.ts";
+export { isCompletePackage } from "./package.ts";
 export { type ReadWorkbook, readWorkbook } from "./reader.ts";
 export {
   type CellStyle,

@@ -1,5 +1,6 @@
 import { deflateSync } from "fflate";
-import { crc32, type PackageEntry } from "./package.ts";
+import { crc32 } from "./inflate.ts";
+import type { PackageEntry } from "./package-entry.ts";
 
 /** A part as it goes into a package: new content, or the untouched bytes of an entry that was read. */
 export type OutgoingPart =
