@@ -11,11 +11,27 @@ export const unitText = (say: Say, unit: string): string =>
 export function limitText(say: Say, requirement: Pick<Requirement, "min" | "max" | "unit" | "word" | "property">): string {
   const [min, max] = [requirement.min, requirement.max];
   const unit = requirement.unit === "" ? "" : ` ${unitText(say, requirement.unit)}`;
-  if (min !== undefined && max !== undefined) return say("limit.both", { min: figure(say, min), max: figure(say, max) }) + unit;
+  if (min !== undefined && max !== undefined) {
+    const [low, high] = samePlaces(min, max);
+    return say("limit.both", { min: figure(say, low), max: figure(say, high) }) + unit;
+  }
   if (min !== undefined) return say("limit.min", { min: figure(say, min) }) + unit;
   if (max !== undefined) return say("limit.max", { max: figure(say, max) }) + unit;
   return requirement.word === undefined ? say("requirement.none") : requirementWord(say, requirement.word);
 }
+
+/** Two limits of one requirement are printed to the same place: 1.980 – 2.020. */
+function samePlaces(...texts: readonly [string, string]): readonly [string, string] {
+  const places = Math.max(...texts.map(placesOf), 0);
+  return [padded(texts[0], places), padded(texts[1], places)];
+}
+const placesOf = (text: string): number => text.split(".")[1]?.length ?? 0;
+const padded = (text: string, places: number): string =>
+  placesOf(text) >= places ? text : `${text}${text.includes(".") ? "" : "."}${"0".repeat(places - placesOf(text))}`;
+
+/** Wire is ordered to hundredths of a millimetre or thousandths of an inch, and printed so. */
+export const nominalText = (say: Say, nominal: Measure): string =>
+  measureText(say, { text: padded(nominal.text, nominal.unit === "in" ? 3 : 2), unit: nominal.unit });
 
 const KNOWN = new Set(["no-cracks", "no-cracks-after-first-turn", "even-pitch-no-cracks", "square-face-even-twist"]);
 /** A lab's own word is printed as it wrote it. */

@@ -26,6 +26,8 @@ export interface Piece {
 export interface SetUp {
   readonly order: string;
   readonly item: string;
+  readonly specification: string;
+  readonly grade: string;
   readonly property: string;
   readonly sheet: TestSheet;
   readonly nominal: Measure;
@@ -115,6 +117,8 @@ export function planSetUps(verdict: OrderVerdict, conduct: ConductRules, testers
   return [...groups].map(([property, { requirement, pieces }]) => ({
     order: verdict.order,
     item: verdict.item,
+    specification: verdict.specification,
+    grade: verdict.grade,
     property,
     sheet: sheetOfProperty(property) as TestSheet,
     nominal: verdict.nominalDiameter,
@@ -124,7 +128,7 @@ export function planSetUps(verdict: OrderVerdict, conduct: ConductRules, testers
   }));
 }
 
-type Settings = Omit<SetUp, "order" | "item" | "property" | "sheet" | "nominal" | "requirement" | "pieces">;
+type Settings = Omit<SetUp, "order" | "item" | "specification" | "grade" | "property" | "sheet" | "nominal" | "requirement" | "pieces">;
 
 function settings(
   property: string,

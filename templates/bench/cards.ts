@@ -1,7 +1,7 @@
 /** A set-up as a card: what to cut, set, run, count and look at, in worked-out figures, with the cautions that belong to the step. */
 import type { Measure } from "../../core/model.ts";
 import type { SetUp } from "../../core/setup/index.ts";
-import { limitText, measureText } from "../phrases.ts";
+import { limitText, measureText, nominalText } from "../phrases.ts";
 import { figure, propertyWord, type Say } from "../wording.ts";
 
 export interface CardLine {
@@ -39,9 +39,9 @@ export function toCard(setUp: SetUp, number: number, rows: CardRows | undefined,
     say("card.wireText", {
       order: setUp.order,
       item: setUp.item,
-      specification: setUp.requirement.rule.specification,
-      grade: "",
-      nominal: amount(setUp.nominal),
+      specification: setUp.specification,
+      grade: setUp.grade,
+      nominal: nominalText(say, setUp.nominal),
     }).replaceAll(/ ,/g, ","),
   );
   const list = names.length === 0 ? say("card.none") : say("card.piecesText", { count: names.length, names: shortList(names, say) });

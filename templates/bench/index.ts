@@ -13,7 +13,7 @@ import {
   type Validation,
   writeWorkbook,
 } from "../../core/workbook/index.ts";
-import { limitText, measureText } from "../phrases.ts";
+import { limitText, measureText, nominalText } from "../phrases.ts";
 import { propertyWord, type Say, words } from "../wording.ts";
 import { type Card, toCard } from "./cards.ts";
 import { LIMIT_COLUMNS, limitsRow } from "./limits-sheet.ts";
@@ -333,7 +333,7 @@ function planSheet(
       i + 1,
       propertyWord(say, setUp.property),
       `${setUp.order} / ${setUp.item}`,
-      measureText(say, setUp.nominal),
+      nominalText(say, setUp.nominal),
       own.size,
       cards[i]?.brief ?? "",
       limitText(say, setUp.requirement),

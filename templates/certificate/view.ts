@@ -1,7 +1,7 @@
 /** Record to finished text of one language. The page may loop and choose, never compute, round or look up. */
 
 import { dateText } from "../dates.ts";
-import { conditionsText, limitText, measureText, wordText } from "../phrases.ts";
+import { conditionsText, limitText, nominalText, wordText } from "../phrases.ts";
 import { figure, propertyWord, type Say, words } from "../wording.ts";
 import type { CertificateCell, CertificateNote, CertificateRecord } from "./record.ts";
 
@@ -131,7 +131,7 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
       { label: label("grade"), value: record.grade === "" ? label("oneGrade") : record.grade, code: CODES.specification },
       {
         label: label("nominalDiameter"),
-        value: measureText(say, record.nominalDiameter as Parameters<typeof measureText>[1]),
+        value: nominalText(say, record.nominalDiameter as Parameters<typeof nominalText>[1]),
         code: CODES.nominalDiameter,
       },
       ...optional("coatingClass", record.coatingClass, CODES.coatingClass),

@@ -1,6 +1,6 @@
 import { editionText, type Issue } from "../certificate/view.ts";
 import { dateText } from "../dates.ts";
-import { limitText, measureText, wordText } from "../phrases.ts";
+import { limitText, nominalText, wordText } from "../phrases.ts";
 import { figure, propertyWord, words } from "../wording.ts";
 import type { NoticeRecord } from "./record.ts";
 
@@ -49,7 +49,7 @@ export function toNoticeView(record: NoticeRecord, issue: Issue): NoticeView {
       { label: say("document.customer"), value: record.customer },
       { label: say("document.specification"), value: editionText(record.specification, record.edition) },
       { label: say("document.grade"), value: record.grade === "" ? say("document.oneGrade") : record.grade },
-      { label: say("document.nominalDiameter"), value: measureText(say, record.nominalDiameter as Parameters<typeof measureText>[1]) },
+      { label: say("document.nominalDiameter"), value: nominalText(say, record.nominalDiameter as Parameters<typeof nominalText>[1]) },
     ],
     labels: Object.fromEntries([
       ...["found", "touches", "held", "may", "who", "coil", "property", "required", "result", "excess", "piece", "place"].map((name) => [
