@@ -2,7 +2,7 @@
 import { z } from "zod";
 import { compareExact, exact, isDecimalText } from "../decimal.ts";
 
-const decimal = z.string().refine(isDecimalText, { params: { accepted: 'decimal text such as "1770" or "0.025"' } });
+const decimal = z.string().refine(isDecimalText, { abort: true, params: { accepted: 'decimal text such as "1770" or "0.025"' } });
 const provenance = z.enum(["read", "memory", "own"]);
 const lengthText = z.string().regex(/^\d+(\.\d+)? (mm|in)$/, 'a length such as "300 mm"');
 /** A length as a multiple of the nominal diameter within bounds, or fixed. */

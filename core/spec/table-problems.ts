@@ -23,9 +23,10 @@ export function tableProblems(tables: readonly Table[], grades: readonly string[
     ];
     if (names.length > 0 || edges.length > 0) return [...names, ...edges];
     const concerned = grades.length === 0 ? [""] : grades.filter((grade) => table.grades === undefined || table.grades.includes(grade));
-    return distinct(
-      concerned.flatMap((grade) => (table.between === "bands" ? bandProblems(table, grade, path) : sizeProblems(table, grade, path))),
+    const found = concerned.flatMap((grade) =>
+      (table.between === "bands" ? bandProblems(table, grade, path) : sizeProblems(table, grade, path)).map((fault) => ({ fault, grade })),
     );
+    return together(found, concerned.length);
   });
 }
 
@@ -108,18 +109,26 @@ function rangeText(row: TableRow): string {
 }
 
 const concerns = (row: TableRow, grade: string): boolean => row.grades === undefined || row.grades.includes(grade);
-const forGrade = (grade: string): string => (grade === "" ? "" : ` for grade ${grade}`);
+
+/** A problem of one grade, its sentence open at the place where grades are named. */
+interface Fault {
+  readonly path: string;
+  readonly found: string;
+  readonly accepted: string;
+  readonly text: (grades: string) => string;
+}
 
 /** Neighbouring bands of one grade must meet: they neither share a diameter nor leave one out. */
-function bandProblems(table: Table, grade: string, path: string): SpecificationProblem[] {
+function bandProblems(table: Table, grade: string, path: string): Fault[] {
   const rows = table.rows.map((row, index) => ({ row, index })).filter(({ row }) => concerns(row, grade));
   const sorted = rows.sort((a, b) => compareStarts(startOf(a.row), startOf(b.row)) || a.index - b.index);
-  const problems: SpecificationProblem[] = [];
+  const problems: Fault[] = [];
   let reach = sorted[0];
   for (const next of sorted.slice(1)) {
     if (reach === undefined) break;
     const end = endOf(reach.row);
     const start = startOf(next.row);
+    const other = reach.index;
     const where = `${path}.rows[${next.index}]`;
     const joint = jointOf(end, start, table.places);
     if (joint === "overlap")
@@ -127,14 +136,14 @@ function bandProblems(table: Table, grade: string, path: string): SpecificationP
         path: where,
         found: rangeText(next.row),
         accepted: "ranges without overlap",
-        text: `the size range overlaps that of rows[${reach.index}]${forGrade(grade)}`,
+        text: (grades) => `the size range overlaps that of rows[${other}]${grades}`,
       });
     else if (joint === "gap" && end !== undefined && start !== undefined)
       problems.push({
         path: where,
         found: `a gap ${gapText(end, start)} ${table.diameterUnit}`,
         accepted: 'rows that meet, or a row with "undecided": true for the gap',
-        text: `no row holds these sizes${forGrade(grade)}, between rows[${reach.index}] and rows[${next.index}]`,
+        text: (grades) => `no row holds these sizes${grades}, between rows[${other}] and rows[${next.index}]`,
       });
     if (compareEnds(endOf(next.row), end) > 0) reach = next;
   }
@@ -168,8 +177,8 @@ function compareEnds(a: Edge | undefined, b: Edge | undefined): number {
 }
 
 /** A tabulated size stands once a grade, and a grade has no empty cell between its first and its last size. */
-function sizeProblems(table: Table, grade: string, path: string): SpecificationProblem[] {
-  const problems: SpecificationProblem[] = [];
+function sizeProblems(table: Table, grade: string, path: string): Fault[] {
+  const problems: Fault[] = [];
   const own: { size: string; index: number }[] = [];
   table.rows.forEach((row, index) => {
     if (row.size === undefined || !concerns(row, grade)) return;
@@ -181,7 +190,7 @@ function sizeProblems(table: Table, grade: string, path: string): SpecificationP
         path: `${path}.rows[${index}]`,
         found: `size ${size}`,
         accepted: "each size once a grade",
-        text: `this size stands in rows[${twin.index}] as well${forGrade(grade)}`,
+        text: (grades) => `this size stands in rows[${twin.index}] as well${grades}`,
       });
   });
   own.sort((a, b) => compareExact(exact(a.size), exact(b.size)));
@@ -196,13 +205,25 @@ function sizeProblems(table: Table, grade: string, path: string): SpecificationP
         path: `${path}.rows[${row.index}]`,
         found: `a gap at ${missing} ${table.diameterUnit}`,
         accepted: 'a row for every size, or a row with "undecided": true for the gap',
-        text: `this size has no row${forGrade(grade)}, between rows[${before?.index}] and rows[${row.index}]`,
+        text: (grades) => `this size has no row${grades}, between rows[${before?.index}] and rows[${row.index}]`,
       });
   });
   return problems;
 }
 
-/** Several grades in one row give one line, not one a grade. */
-function distinct(problems: readonly SpecificationProblem[]): readonly SpecificationProblem[] {
-  return [...new Map(problems.map((problem) => [`${problem.path}\u0000${problem.found}`, problem] as const).reverse()).values()].reverse();
+/** One line for the grades that share a fault; they are named where it does not concern all. */
+function together(found: readonly { readonly fault: Fault; readonly grade: string }[], all: number): readonly SpecificationProblem[] {
+  const groups = new Map<string, { fault: Fault; grades: string[] }>();
+  for (const { fault, grade } of found) {
+    const key = `${fault.path}\u0000${fault.found}\u0000${fault.text("")}`;
+    const group = groups.get(key) ?? { fault, grades: [] };
+    group.grades.push(grade);
+    groups.set(key, group);
+  }
+  return [...groups.values()].map(({ fault: { path, found: given, accepted, text }, grades }) => ({
+    path,
+    found: given,
+    accepted,
+    text: text(grades.length === all ? "" : ` for grade ${grades.join(", ")}`),
+  }));
 }

@@ -29,6 +29,6 @@ export const en50189Tables: readonly Table[] = [
     between: "bands",
     mandrel: { times: "1" },
     wraps: "8",
-    rows: [{ over: "1.24", upTo: "5.5", provenance: "read", source: "S12" }],
+    rows: [{ over: "1.24", upTo: "5.50", provenance: "read", source: "S12" }],
   },
 ];
