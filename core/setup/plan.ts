@@ -32,6 +32,8 @@ export interface SetUp {
   readonly sheet: TestSheet;
   readonly nominal: Measure;
   readonly requirement: Requirement;
+  /** Further properties read from the same rows: out of round beside the diameter, elongation beside the strength. */
+  readonly also: readonly Requirement[];
   readonly pieces: readonly Piece[];
   readonly tester?: string;
   /** Length of one piece to cut, rounded up to a whole millimetre or tenth of an inch. */
@@ -92,14 +94,16 @@ export function sheetOfProperty(property: string): TestSheet | undefined {
  * @param conduct rules of the specification at the nominal diameter
  */
 export function planSetUps(verdict: OrderVerdict, conduct: ConductRules, testers: readonly Tester[]): readonly SetUp[] {
-  const groups = new Map<string, { requirement: Requirement; pieces: Piece[] }>();
+  const groups = new Map<string, { requirement: Requirement; also: Requirement[]; pieces: Piece[] }>();
   const seen = new Map<string, number>();
   for (const coil of verdict.coils)
     for (const { property, requirement, next } of coil.requirements) {
       const sheet = sheetOfProperty(property);
       if (sheet === undefined) continue;
-      const group = groups.get(property) ?? { requirement, pieces: [] };
-      groups.set(property, group);
+      const shared = sheet === "diameter" || sheet === "tensile";
+      const group = groups.get(shared ? sheet : property) ?? { requirement, also: [], pieces: [] };
+      groups.set(shared ? sheet : property, group);
+      if (group.requirement.property !== property && !group.also.some((r) => r.property === property)) group.also.push(requirement);
       for (const step of next)
         if (step.do === "test")
           for (let i = 0; i < (step.pieces ?? 1); i += 1) {
@@ -107,28 +111,34 @@ export function planSetUps(verdict: OrderVerdict, conduct: ConductRules, testers
             const counter = `${coil.coil}\u0000${letter}\u0000${property}`;
             const count = (seen.get(counter) ?? 0) + 1;
             seen.set(counter, count);
+            const testPiece = `${coil.coil}-${letter}${count}`;
+            if (group.pieces.some((piece) => piece.testPiece === testPiece)) continue;
             group.pieces.push({
               coil: coil.coil,
-              testPiece: `${coil.coil}-${letter}${count}`,
+              testPiece,
               ...(step.end === undefined ? {} : { end: step.end }),
             });
           }
     }
-  return [...groups].map(([property, { requirement, pieces }]) => ({
+  return [...groups.values()].map(({ requirement, also, pieces }) => ({
     order: verdict.order,
     item: verdict.item,
     specification: verdict.specification,
     grade: verdict.grade,
-    property,
-    sheet: sheetOfProperty(property) as TestSheet,
+    property: requirement.property,
+    sheet: sheetOfProperty(requirement.property) as TestSheet,
     nominal: verdict.nominalDiameter,
     requirement,
+    also,
     pieces,
-    ...settings(property, requirement, verdict, conduct, testers),
+    ...settings(requirement.property, requirement, verdict, conduct, testers),
   }));
 }
 
-type Settings = Omit<SetUp, "order" | "item" | "specification" | "grade" | "property" | "sheet" | "nominal" | "requirement" | "pieces">;
+type Settings = Omit<
+  SetUp,
+  "order" | "item" | "specification" | "grade" | "property" | "sheet" | "nominal" | "requirement" | "also" | "pieces"
+>;
 
 function settings(
   property: string,

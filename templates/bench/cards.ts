@@ -47,7 +47,7 @@ export function toCard(setUp: SetUp, number: number, rows: CardRows | undefined,
   const list = names.length === 0 ? say("card.none") : say("card.piecesText", { count: names.length, names: shortList(names, say) });
   fact("pieces", list);
   if (rows !== undefined) fact("rows", say("card.rowsText", { ...rows, code: `${setUp.order}-${setUp.item}-${setUp.property}` }));
-  fact("limit", limitText(say, setUp.requirement));
+  fact("limit", requirementsText(setUp, say));
   const brief = settingFacts(setUp, fact, say);
 
   return {
@@ -60,6 +60,11 @@ export function toCard(setUp: SetUp, number: number, rows: CardRows | undefined,
     pieces: names,
     brief: brief.filter((part) => part !== "").join("; "),
   };
+}
+
+/** The requirement, and those read from the same rows by name. */
+export function requirementsText({ requirement, also }: SetUp, say: Say): string {
+  return [limitText(say, requirement), ...also.map((r) => `${propertyWord(say, r.property)} ${limitText(say, r)}`)].join("; ");
 }
 
 function shortList(names: readonly string[], say: Say): string {

@@ -13,9 +13,9 @@ import {
   type Validation,
   writeWorkbook,
 } from "../../core/workbook/index.ts";
-import { limitText, measureText, nominalText } from "../phrases.ts";
+import { measureText, nominalText } from "../phrases.ts";
 import { propertyWord, type Say, words } from "../wording.ts";
-import { type Card, toCard } from "./cards.ts";
+import { type Card, requirementsText, toCard } from "./cards.ts";
 import { LIMIT_COLUMNS, limitsRow } from "./limits-sheet.ts";
 import { liveFormula } from "./live-formulas.ts";
 
@@ -336,7 +336,7 @@ function planSheet(
       nominalText(say, setUp.nominal),
       own.size,
       cards[i]?.brief ?? "",
-      limitText(say, setUp.requirement),
+      requirementsText(setUp, say),
       at.length === 0 ? "" : `${sheetNameOf(sheet, say.language)} ${Math.min(...at)}–${Math.max(...at)}`,
     ];
     rows.set(HEADER_ROW + 1 + i, new Map(values.map((value, c) => [c + 1, { value, style: "text" }])));

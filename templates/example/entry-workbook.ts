@@ -18,6 +18,8 @@ export interface EntryContent {
   readonly units: UnitSystem;
   readonly language?: string;
   readonly sheets: Partial<Record<TestSheet | RegisterSheet, readonly EntryRecord[]>>;
+  /** Labels written instead of ours, by sheet and field. */
+  readonly headers?: Partial<Record<TestSheet | RegisterSheet, Readonly<Record<string, string>>>>;
   /** Sheets that are not ours. */
   readonly others?: readonly DescribedSheet[];
   /** Rows (by sheet, from 1) that are hidden. */
@@ -46,7 +48,12 @@ export function entryWorkbook(content: EntryContent): Uint8Array {
     rows.set(1, new Map([[1, { value: name, style: "title" }]]));
     rows.set(
       HEADER_ROW,
-      new Map(sheet.columns.map((column, c) => [c + 1, { value: headerOf(column, content.units, content.language), style: "header" }])),
+      new Map(
+        sheet.columns.map((column, c) => [
+          c + 1,
+          { value: content.headers?.[sheet.sheet]?.[column.field] ?? headerOf(column, content.units, content.language), style: "header" },
+        ]),
+      ),
     );
     records.forEach((record, i) => {
       const cells = new Map<number, DescribedCell>();
