@@ -36,7 +36,8 @@ class SheetReading implements XmlHandlers {
   readonly #merged: string[] = [];
   readonly #sharedFormulas = new Map<string, string>();
   #filtered = false;
-  #columnElements = 0;
+  /** With repetitions, to bound the work. */
+  #columnsHidden = 0;
   #depth = 0;
   #sheetData: "before" | "in" | "after" = "before";
   #rowOpen = false;
@@ -256,11 +257,12 @@ class SheetReading implements XmlHandlers {
   }
 
   #hideColumns(attributes: XmlAttributes): void {
-    this.#columnElements += 1;
-    if (this.#columnElements > LIMITS.lastColumn) this.#damaged("it describes more columns than the format has");
     if (!isTrue(attributes.get("hidden"))) return;
-    const [first, last] = [Number(attributes.get("min")), Number(attributes.get("max"))];
-    for (let column = Math.max(1, first); column <= Math.min(last, LIMITS.lastColumn); column += 1) this.#hiddenColumns.add(column);
+    const first = Math.max(1, Number(attributes.get("min")));
+    const last = Math.min(Number(attributes.get("max")), LIMITS.lastColumn);
+    for (let column = first; column <= last; column += 1) this.#hiddenColumns.add(column);
+    this.#columnsHidden += Math.max(1, last - first + 1);
+    if (this.#columnsHidden > 4 * LIMITS.lastColumn) this.#damaged("it hides more columns than the format has");
   }
 
   #damaged(text: string): never {

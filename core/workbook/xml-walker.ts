@@ -210,7 +210,7 @@ export class XmlWalker implements XmlAttributes {
     const end = indexOf(this.#buffer, "?>", at + 2, this.#length);
     let nameEnd = at + 2;
     while (nameEnd < this.#length && NO_NAME[this.#buffer[nameEnd] as number] === 0) nameEnd += 1;
-    if (nameEnd === this.#length) return at;
+    if (nameEnd + 1 >= this.#length) return at;
     const name = this.#decode(at + 2, nameEnd, false);
     if (!isName(name)) this.#malformed("an instruction has no name");
     if (name.toLowerCase() !== "xml") {
