@@ -1,7 +1,7 @@
 import { existsSync } from "node:fs";
 import { basename } from "node:path";
 import { Command } from "commander";
-import { canonicalContent } from "../../core/spec/index.ts";
+import { canonicalContent, describeLibrary, type SpecificationSummary } from "../../core/spec/index.ts";
 import { UsageError } from "../errors.ts";
 import { requirePerson } from "../registers.ts";
 import { findLab } from "../settings/settings.ts";
@@ -21,18 +21,14 @@ export function specCommand(): Command {
   spec.addCommand(
     labCommand("list", "the specifications held", "coilbook spec list").action(async (flags: LabFlags) => {
       const isAdopted = await adopted(flags);
-      const held = loadLibrary(findLab(flags, process.env)?.folder)
-        .list()
-        .map((s) => ({
-          id: s.id,
-          edition: s.edition,
-          title: s.title,
-          grades: s.grades,
-          properties: s.properties,
-          provenance: provenanceOf(s.data),
-          adopted: isAdopted(s.id, s.edition),
-          content: contentHash(s.data),
-        }));
+      const library = loadLibrary(findLab(flags, process.env)?.folder);
+      const contents = library.list().map((s) => contentHash(s.data));
+      const held = describeLibrary(library).map((s, index) => ({
+        ...s,
+        provenance: provenanceWords(s.rows),
+        adopted: isAdopted(s.id, s.edition),
+        content: contents[index],
+      }));
       answer(flags, { schema: "spec-list/1", specifications: held }, () =>
         held
           .map(
@@ -120,10 +116,8 @@ export function specCommand(): Command {
   return spec;
 }
 
-/** The worst provenance among the rows, in words. */
-function provenanceOf(data: { readonly tables: readonly { readonly rows: readonly { readonly provenance: string }[] }[] }): string {
-  const all = data.tables.flatMap((t) => t.rows.map((r) => r.provenance));
-  const memory = all.filter((p) => p === "memory").length;
-  if (all.every((p) => p === "own")) return "own";
-  return memory === 0 ? "read" : `${all.length - memory} rows read, ${memory} from memory`;
+/** How far the figures of a specification can be trusted, in words. */
+function provenanceWords({ read, memory, own }: SpecificationSummary["rows"]): string {
+  if (read === 0 && memory === 0) return "own";
+  return memory === 0 ? "read" : `${read + own} rows read, ${memory} from memory`;
 }
