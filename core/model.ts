@@ -101,7 +101,8 @@ export interface EntryRow {
 
 /** A row with content that gave no result: it holds its requirement back. */
 export interface UnreadRow {
-  readonly sheet: TestSheet;
+  /** A register sheet where a requirement or an analysis could not be read. */
+  readonly sheet: TestSheet | RegisterSheet;
   readonly sheetName: string;
   /** 0 for a whole sheet. */
   readonly row: number;

@@ -60,6 +60,8 @@ function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions
       const coil = coils.get(name);
       return coil === undefined ? undefined : items.get(`${coil.order}/${coil.item}`)?.nominalDiameter;
     },
+    nominalDiameterOfItem: (order, item) => items.get(`${order}/${item}`)?.nominalDiameter,
+    agreedProperties: registers.agreed.map((agreed) => agreed.property),
   };
 }
 

@@ -79,6 +79,10 @@ const figure = (field: string, kind: Kind, plausible: readonly [number, number],
   plausible,
   ...rest,
 });
+const count = (field: string, kind: Kind, plausible: readonly [number, number], rest: Partial<Column> = {}): Column => ({
+  ...figure(field, kind, plausible, rest),
+  type: "whole",
+});
 const required = { required: true } as const;
 
 const DIAMETER: readonly [number, number] = [0.05, 25];
@@ -204,18 +208,19 @@ export const ENTRY_SHEETS: readonly EntrySheet[] = [
     force("proofForce"),
     figure("gaugeLength", "length", [1, 3000]),
     figure("elongation", "percent", [0, 100]),
-    figure("diameterAfter", "length", [0.01, 25]),
+    diameter("diameterAfter"),
     word("breakAt", BREAK),
     identifier("diameterInstrument"),
   ]),
   testSheet("torsion", "Torsion", [
     diameter("diameter", required),
     figure("freeLength", "length", [10, 3000], required),
-    figure("tension", "force", [0, 1_000_000]),
+    // Two hundredths of the strength of the finest wire is less than a tenth of a newton; no weight at all is an empty cell.
+    figure("tension", "force", [0.01, 1_000_000]),
     figure("speed", "speed", [0, 1000]),
     turns("forwardTurns"),
     turns("reverseTurns"),
-    figure("cycles", "cycles", [0, 1000]),
+    count("cycles", "cycles", [0, 1000]),
     turns("turns", { ...required, openEnd: true }),
     word("breakAt", [...BREAK, "none"]),
     figure("fractureFromGrip", "length", [0, 3000]),
@@ -227,7 +232,7 @@ export const ENTRY_SHEETS: readonly EntrySheet[] = [
     word("purpose", ["ductility", "adherence"], required),
     diameter("diameter", required),
     mandrel,
-    figure("wraps", "wraps", [1, 50], { ...required, openEnd: true }),
+    count("wraps", "wraps", [1, 50], { ...required, openEnd: true }),
     figure("rate", "rate", [0, 1000]),
     word("cracks", CRACKS, required),
     figure("firstCrackTurn", "plain", [0, 50]),
@@ -243,7 +248,7 @@ export const ENTRY_SHEETS: readonly EntrySheet[] = [
   testSheet("reverse-bend", "Reverse bend", [
     diameter("diameter", required),
     figure("radius", "length", [0.1, 200], required),
-    figure("bends", "bends", [0, 200], { ...required, openEnd: true }),
+    count("bends", "bends", [0, 200], { ...required, openEnd: true }),
     word("breakAt", [...BREAK, "none"]),
   ]),
   testSheet("coating-mass", "Coating mass", [
@@ -260,7 +265,7 @@ export const ENTRY_SHEETS: readonly EntrySheet[] = [
     text("property", required),
     figure("value", "plain", [-1e12, 1e12]),
     text("word"),
-    text("unit", required),
+    text("unit"),
     text("method"),
   ]),
 ];

@@ -3,6 +3,7 @@
  * English and German are complete; a field without a label here is found by its English label or its name.
  */
 import type { UnitSystem } from "../model.ts";
+import { joinBlanks } from "./cell.ts";
 import { type Column, type EntrySheet, unitOf } from "./columns.ts";
 
 export const LABEL_LANGUAGES = ["en", "de"] as const;
@@ -244,12 +245,7 @@ const COUNTS: ReadonlySet<string> = new Set(["turns", "wraps", "bends", "cycles"
 export const sheetNameOf = (sheet: EntrySheet, language = "en"): string => SHEET_NAMES[language]?.[sheet.sheet] ?? sheet.name;
 
 /** Labels and names are compared after NFC, trimming, joining blanks of every kind, and folding case. */
-export const foldLabel = (text: string): string =>
-  text
-    .normalize("NFC")
-    .replaceAll(/[\s\u00a0\u2007\u202f]+/g, " ")
-    .trim()
-    .toLowerCase();
+export const foldLabel = (text: string): string => joinBlanks(text.normalize("NFC")).toLowerCase();
 
 /** The sheet of that name, in any language held. */
 export function findSheet(sheets: readonly EntrySheet[], name: string): EntrySheet | undefined {

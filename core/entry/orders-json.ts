@@ -1,6 +1,10 @@
 import { shortestText } from "../decimal.ts";
 import type { CellRecord, EntryRow, FieldValue, Finding, UnitSystem } from "../model.ts";
-import { type EntrySheet, entrySheet, unitOf } from "./columns.ts";
+import { type EntrySheet, entrySheet } from "./columns.ts";
+import { refuseDoubledRegistrations } from "./doubles.ts";
+import type { EntryFindingCode } from "./finding-codes.ts";
+import { findNearMatches, NOTHING_REGISTERED } from "./near-match.ts";
+import type { ReadRow } from "./rows.ts";
 import { readCell } from "./values.ts";
 
 const LISTS = ["orders", "agreed", "coils", "heats", "instruments"] as const;
@@ -12,12 +16,14 @@ export interface OrdersJson {
 }
 
 /**
- * An order list given as JSON: numbers in the file's units, field names as in the sheets. Findings name the path instead of a cell.
+ * An order list given as JSON: numbers in the file's units, as JSON numbers or decimal text; field names as in the sheets. Findings name
+ * the path instead of a cell, `coils[0].heat`. Codes: wrong-json, unknown-column, missing-value, doubled-registration, near-match and
+ * those of cells.
  * @param sheetName what findings give as their sheet, the file's name
  */
 export function parseOrdersJson(json: unknown, sheetName: string, today: string): OrdersJson {
   const findings: Finding[] = [];
-  const at = (cell: string, code: string, actual: unknown, expected: string, text: string): void => {
+  const at = (cell: string, code: EntryFindingCode, actual: unknown, expected: string, text: string): void => {
     findings.push({
       code,
       severity: "error",
@@ -39,7 +45,7 @@ export function parseOrdersJson(json: unknown, sheetName: string, today: string)
   for (const name of Object.keys(lists))
     if (name !== "units" && !LISTS.includes(name as (typeof LISTS)[number]))
       at(name, "unknown-column", name, `units, ${LISTS.join(", ")}`, `"${name}" is not known in an order list.`);
-  const rows: EntryRow[] = [];
+  const rows: ReadRow[] = [];
   for (const name of LISTS) {
     const list = lists[name];
     if (list === undefined) continue;
@@ -52,7 +58,9 @@ export function parseOrdersJson(json: unknown, sheetName: string, today: string)
       if (row) rows.push(row);
     });
   }
-  return { units, rows, findings };
+  refuseDoubledRegistrations(rows, findings);
+  findNearMatches(rows, [], NOTHING_REGISTERED, findings);
+  return { units, rows: rows.filter(({ errors }) => errors.size === 0).map(({ row }) => row), findings };
 }
 
 function readObject(
@@ -64,7 +72,7 @@ function readObject(
   system: UnitSystem,
   today: string,
   findings: Finding[],
-): EntryRow | undefined {
+): ReadRow | undefined {
   if (typeof item !== "object" || item === null || Array.isArray(item)) {
     findings.push({
       code: "wrong-json",
@@ -78,8 +86,9 @@ function readObject(
     return undefined;
   }
   const fields: Record<string, FieldValue> = {};
+  const unreadable = new Set<string>();
   let failed = false;
-  const problem = (field: string, code: string, actual: unknown, expected: string, text: string): void => {
+  const problem = (field: string, code: EntryFindingCode, actual: unknown, expected: string, text: string): void => {
     failed = true;
     findings.push({
       code,
@@ -102,25 +111,23 @@ function readObject(
       problem(field, "wrong-json", value, "text or a number", `${path}.${field} is neither text nor a number.`);
       continue;
     }
-    const numeric = column.type === "number" || column.type === "whole";
     const cell: CellRecord = {
       cell: `${path}.${field}`,
       row: number,
       column: 1,
-      type: numeric && typeof value === "number" ? "number" : "text",
+      type: typeof value === "number" ? "number" : "text",
       raw: typeof value === "number" ? shortestText(value) : value,
     };
     const read = readCell(cell, { sheetName, column, system, decimalMark: ".", date1904: false, today });
     findings.push(...read.findings.filter((f) => f.code !== "number-as-text"));
     failed ||= read.failed;
-    if (read.value)
-      fields[field] = {
-        ...read.value,
-        ...(unitOf(column, system) === undefined ? {} : { unit: unitOf(column, system) as NonNullable<FieldValue["unit"]> }),
-      };
+    if (read.failed) unreadable.add(field);
+    if (read.value) fields[field] = read.value;
   }
-  for (const column of sheet.columns)
-    if (column.required && column.field !== "grade" && fields[column.field] === undefined && !(column.field in item))
-      problem(column.field, "missing-value", "", column.field, `${path} lacks ${column.field}.`);
-  return failed ? undefined : { sheet: sheet.sheet, sheetName, row: number, file: "", fields };
+  // Nothing, null and empty text are the same: no value.
+  for (const { field, required } of sheet.columns)
+    if (required && field !== "grade" && fields[field] === undefined && !unreadable.has(field))
+      problem(field, "missing-value", "", field, `${path} lacks ${field}.`);
+  const row: EntryRow = { sheet: sheet.sheet, sheetName, row: number, file: "", fields };
+  return { row, errors: new Set(failed ? [path] : []), unreadable, doubtfulCoil: false };
 }

@@ -14,6 +14,7 @@ import type {
 } from "../model.ts";
 import { convertExact, isUnit } from "../quantity.ts";
 import { ELEMENTS } from "./columns.ts";
+import type { EntryFindingCode } from "./finding-codes.ts";
 
 export interface Registers {
   readonly orders: readonly OrderItem[];
@@ -42,7 +43,10 @@ const amountOf = (value: FieldValue | undefined): Measure | undefined =>
 /** Two records with the same content are one, in whatever order a store gives their fields back. */
 const identityOf = (record: object): string => JSON.stringify(Object.entries(record).sort(([a], [b]) => (a < b ? -1 : 1)));
 
-/** @throws nothing: an order whose specification or grade is not held is left out and reported at its cell */
+/**
+ * The register with what the workbook adds; an order whose specification or grade is not held is left out and reported at its cell.
+ * Codes: differs-from-register, unknown-specification, unknown-edition, unknown-grade, unknown-order.
+ */
 export function mergeRegisters(registered: Registers, rows: readonly EntryRow[], library: SpecificationLibrary): MergedRegisters {
   const findings: Finding[] = [];
   const added = {
@@ -53,19 +57,24 @@ export function mergeRegisters(registered: Registers, rows: readonly EntryRow[],
     instruments: [] as InstrumentRange[],
   };
   const known = {
-    orders: new Map(registered.orders.map((o) => [`${o.order}\u0000${o.item}`, o])),
+    orders: new Map(registered.orders.map((o) => [itemKey(o.order, o.item), o])),
     coils: new Map(registered.coils.map((c) => [c.coil, c])),
     heats: new Map(registered.heats.map((h) => [`${h.heat}\u0000${h.analysis}`, h])),
-    agreed: new Set(registered.agreed.map((a) => identityOf(a))),
-    instruments: new Set(registered.instruments.map((i) => identityOf(i))),
+    instruments: new Set(registered.instruments.map((range) => identityOf(range))),
     instrumentNames: new Set(registered.instruments.map((i) => i.instrument)),
   };
+  const registeredItems = new Set(known.orders.keys());
   for (const row of rows) {
     switch (row.sheet) {
       case "orders": {
-        const made = toOrderItem(row, library, findings);
+        const key = itemKey(textOf(row, "order"), textOf(row, "item"));
+        const before = known.orders.get(key);
+        const made = toOrderItem(row, library, findings, before);
         if (made === undefined) break;
-        merge(row, `${made.order}\u0000${made.item}`, made, known.orders, added.orders, findings, ORDER_FIELDS);
+        merge(row, key, made, known.orders, added.orders, findings, ORDER_FIELDS);
+        // A designation may carry its year, which then is the edition.
+        if (before?.specification === made.specification && before.edition !== made.edition && row.fields["edition"] === undefined)
+          findings.push(differs(row, "specification", `${before.specification}:${before.edition}`));
         break;
       }
       case "coils":
@@ -73,23 +82,22 @@ export function mergeRegisters(registered: Registers, rows: readonly EntryRow[],
         break;
       case "heats": {
         const heat = toHeat(row);
-        merge(row, `${heat.heat}\u0000${heat.analysis}`, heat, known.heats, added.heats, findings, []);
+        merge(row, `${heat.heat}\u0000${heat.analysis}`, heat, known.heats, added.heats, findings, HEAT_FIELDS);
         break;
       }
-      case "agreed": {
-        const agreed = toAgreed(row);
-        const identity = identityOf(agreed);
-        if (!known.agreed.has(identity)) added.agreed.push(agreed);
-        known.agreed.add(identity);
+      case "agreed":
+        mergeAgreed(row, registered.agreed, registeredItems, added.agreed, findings);
         break;
-      }
       case "instruments": {
         const range = toInstrumentRange(row);
-        const identity = identityOf(range);
-        if (known.instruments.has(identity)) break;
+        const same = identityOf(range);
+        if (known.instruments.has(same)) break;
         // A workbook may register an unknown instrument, and never change the calibrations of a registered one.
         if (known.instrumentNames.has(range.instrument)) findings.push(differs(row, "instrument", "the calibrations of the register"));
-        else added.instruments.push(range);
+        else {
+          known.instruments.add(same);
+          added.instruments.push(range);
+        }
         break;
       }
       default:
@@ -104,6 +112,29 @@ export function mergeRegisters(registered: Registers, rows: readonly EntryRow[],
   };
   reportLooseCoils(rows, all, findings);
   return { all, added, findings };
+}
+
+const itemKey = (order: string | undefined, item: string | undefined): string => `${order ?? ""}\u0000${item ?? ""}`;
+
+/** An order's extra requirements are fixed when it is registered, like the order itself. */
+function mergeAgreed(
+  row: EntryRow,
+  registered: readonly AgreedRequirement[],
+  registeredItems: ReadonlySet<string>,
+  added: AgreedRequirement[],
+  findings: Finding[],
+): void {
+  const agreed = toAgreed(row);
+  if (!registeredItems.has(itemKey(agreed.order, agreed.item))) {
+    added.push(agreed);
+    return;
+  }
+  const held = registered.filter((a) => a.order === agreed.order && a.item === agreed.item && a.property === agreed.property);
+  // An empty cell says nothing against the register.
+  const offences = held.map((a) => AGREED_FIELDS.filter((field) => agreed[field] !== undefined && a[field] !== agreed[field]));
+  const nearest = offences.toSorted((a, b) => a.length - b.length)[0];
+  if (nearest === undefined) findings.push(differs(row, "property", "no such agreed requirement"));
+  else for (const field of nearest) findings.push(differs(row, field, shown(held[offences.indexOf(nearest)]?.[field])));
 }
 
 const ORDER_FIELDS = [
@@ -123,6 +154,21 @@ const ORDER_FIELDS = [
   "documentUnits",
   "documentDecimalMark",
   "remark",
+];
+const AGREED_FIELDS = ["min", "max", "unit", "conditions", "agreedIn"] as const;
+const HEAT_FIELDS = ["source", "process", ...ELEMENTS];
+const INSTRUMENT_FIELDS = [
+  "instrument",
+  "kind",
+  "rangeMin",
+  "rangeMax",
+  "rangeUnit",
+  "class",
+  "calibratedOn",
+  "dueOn",
+  "uncertainty",
+  "uncertaintyUnit",
+  "coverageFactor",
 ];
 const COIL_FIELDS = ["order", "item", "heat", "testUnit", "motherCoil", "drawnOn", "mass", "length"];
 
@@ -144,10 +190,15 @@ function merge<T extends object>(
   // An empty cell says nothing against the register.
   for (const field of fields) {
     if (row.fields[field] === undefined) continue;
-    const [a, b] = [(before as Record<string, unknown>)[field], (made as Record<string, unknown>)[field]];
+    const [a, b] = [valueIn(before, field), valueIn(made, field)];
     if (!same(a, b)) findings.push(differs(row, field, shown(a)));
   }
-  if (fields.length === 0 && !sameHeat(before, made)) findings.push(differs(row, "heat", "the analysis of the register"));
+}
+
+/** A field of a register record; the elements of a heat lie one level down. */
+function valueIn(record: object, field: string): unknown {
+  const { elements, ...rest } = record as Readonly<Record<string, unknown>> & Partial<Pick<Heat, "elements">>;
+  return elements !== undefined && Object.hasOwn(elements, field) ? elements[field] : (rest as Readonly<Record<string, unknown>>)[field];
 }
 
 function same(a: unknown, b: unknown): boolean {
@@ -162,16 +213,6 @@ const isMeasure = (value: unknown): value is Measure => typeof value === "object
 const shown = (value: unknown): string =>
   isMeasure(value) ? `${value.text} ${value.unit}` : value === undefined || value === "" ? "nothing" : String(value);
 
-function sameHeat(a: object, b: object): boolean {
-  const [one, other] = [a as Heat, b as Heat];
-  const elements = (heat: Heat): string =>
-    Object.entries(heat.elements)
-      .map(([name, value]) => `${name}=${value}`)
-      .sort()
-      .join(" ");
-  return elements(one) === elements(other) || Object.keys(other.elements).length === 0;
-}
-
 function differs(row: EntryRow, field: string, registered: string): Finding {
   const value = row.fields[field];
   return {
@@ -185,10 +226,20 @@ function differs(row: EntryRow, field: string, registered: string): Finding {
   };
 }
 
-export function toOrderItem(row: EntryRow, library: SpecificationLibrary, findings: Finding[]): OrderItem | undefined {
+/**
+ * The order item of a row, or undefined with a finding.
+ * @param registered the item as registered: its edition stands as long as the row names none
+ */
+export function toOrderItem(
+  row: EntryRow,
+  library: SpecificationLibrary,
+  findings: Finding[],
+  registered?: OrderItem,
+): OrderItem | undefined {
   const designation = textOf(row, "specification") ?? "";
-  const specification = library.find(designation, textOf(row, "edition"));
-  const problem = (field: string, code: string, expected: string, text: string): undefined => {
+  const edition = textOf(row, "edition") ?? (registered?.specification === designation ? registered.edition : undefined);
+  const specification = library.find(designation, edition);
+  const problem = (field: string, code: EntryFindingCode, expected: string, text: string): undefined => {
     const value = row.fields[field];
     findings.push({
       code,
@@ -202,23 +253,23 @@ export function toOrderItem(row: EntryRow, library: SpecificationLibrary, findin
     return undefined;
   };
   if (specification === undefined) {
-    const newest = library.find(designation);
-    return newest === undefined
-      ? problem(
-          "specification",
-          "unknown-specification",
-          library
-            .list()
-            .map((s) => s.id)
-            .join(", "),
-          `${designation} is not held; "coilbook spec list" names what is.`,
-        )
-      : problem(
-          "edition",
-          "unknown-edition",
-          newest.edition,
-          `${designation} is held in the edition ${newest.edition}, not ${textOf(row, "edition")}.`,
-        );
+    const held = library.list();
+    const editions = held.filter((s) => s.id === designation || designation.startsWith(`${s.id}:`)).map((s) => s.edition);
+    if (editions.length === 0)
+      return problem(
+        "specification",
+        "unknown-specification",
+        [...new Set(held.map((s) => s.id))].join(", "),
+        `${designation} is not held; "coilbook spec list" names what is.`,
+      );
+    const list = editions.join(", ");
+    const asked = textOf(row, "edition") === undefined ? designation : `${designation} in the edition ${textOf(row, "edition")}`;
+    return problem(
+      row.fields["edition"] === undefined ? "specification" : "edition",
+      "unknown-edition",
+      list,
+      `${asked} is not held; held ${editions.length === 1 ? "is the edition" : "are the editions"} ${list}.`,
+    );
   }
   const grade = gradeOf(textOf(row, "grade"), specification.grades);
   if (grade === undefined)
@@ -291,22 +342,11 @@ export function toHeat(row: EntryRow): Heat {
 }
 
 export function toInstrumentRange(row: EntryRow): InstrumentRange {
-  const fields = [
-    "kind",
-    "rangeMin",
-    "rangeMax",
-    "rangeUnit",
-    "class",
-    "calibratedOn",
-    "dueOn",
-    "uncertainty",
-    "uncertaintyUnit",
-    "coverageFactor",
-  ] as const;
-  return {
-    instrument: textOf(row, "instrument") ?? "",
-    ...Object.fromEntries(fields.flatMap((field) => (textOf(row, field) === undefined ? [] : [[field, textOf(row, field)]]))),
-  };
+  const filled = INSTRUMENT_FIELDS.flatMap((field) => {
+    const text = textOf(row, field);
+    return text === undefined ? [] : [[field, text] as const];
+  });
+  return { ...Object.fromEntries(filled), instrument: textOf(row, "instrument") ?? "" };
 }
 
 export function toAgreed(row: EntryRow): AgreedRequirement {

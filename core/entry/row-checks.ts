@@ -1,88 +1,63 @@
 /** What can only be said of a row as a whole, or of a row beside its order. */
 import { addExact, compareExact, exact, multiplyExact, subtractExact } from "../decimal.ts";
-import type { EntryRow, FieldValue, Finding, Measure, TestSheet, UnreadRow } from "../model.ts";
+import type { EntryRow, FieldValue, Finding, Measure } from "../model.ts";
 import { convertExact, type Unit } from "../quantity.ts";
+import type { EntryFindingCode } from "./finding-codes.ts";
+import type { ReadRow } from "./rows.ts";
 
-const SHEET_PROPERTIES: Readonly<Record<Exclude<TestSheet, "wrap" | "other">, readonly string[]>> = {
-  diameter: ["diameter", "out-of-round"],
-  tensile: ["tensile-strength", "proof-strength", "breaking-force", "elongation", "reduction-of-area"],
-  torsion: ["torsion"],
-  coiling: ["coiling"],
-  "reverse-bend": ["reverse-bend"],
-  "coating-mass": ["coating-mass"],
-};
-
-/** The properties a row speaks of; where its own words could not be read, all that the sheet could mean. */
-export function propertiesOf(sheet: TestSheet, fields: Readonly<Record<string, FieldValue | undefined>>): readonly string[] {
-  if (sheet === "wrap") {
-    const purpose = fields["purpose"]?.text;
-    return purpose === "ductility" ? ["wrap"] : purpose === "adherence" ? ["adherence"] : ["wrap", "adherence"];
-  }
-  if (sheet === "other") {
-    const property = fields["property"]?.text;
-    return property === undefined ? [] : [property.startsWith("other:") ? property : `other:${property}`, property];
-  }
-  return SHEET_PROPERTIES[sheet];
+/** What the register knows of ordered diameters. */
+export interface OrderedDiameters {
+  /** Of a registered coil. */
+  readonly nominalDiameterOf: (coil: string) => Measure | undefined;
+  /** Of a registered order item. */
+  readonly nominalDiameterOfItem: (order: string, item: string) => Measure | undefined;
 }
 
-/** Rows that contradict themselves or their order; each becomes an unread row with its finding. */
-export function rowChecks(
-  tests: readonly EntryRow[],
-  registers: readonly EntryRow[],
-  registeredNominal: (coil: string) => Measure | undefined,
-  findings: Finding[],
-): readonly UnreadRow[] {
-  const nominal = nominalByCoil(registers);
-  const unread: UnreadRow[] = [];
-  for (const row of tests) {
+/** Rows that contradict themselves or their order. Codes: contradicting-entry, implausible; as a warning slip-suspected. */
+export function checkRows(tests: readonly ReadRow[], registers: readonly ReadRow[], ordered: OrderedDiameters, findings: Finding[]): void {
+  const nominalOf = nominalDiameters(registers, ordered);
+  for (const { row, errors } of tests) {
+    if (errors.size > 0) continue;
     const found = [
       ...turnsFindings(row),
-      ...diameterFindings(row, nominal.get(row.fields["coil"]?.text ?? "") ?? registeredNominal(row.fields["coil"]?.text ?? "")),
+      ...diameterFindings(row, nominalOf(row.fields["coil"]?.text ?? "")),
       ...stoppedFindings(row),
       ...pairFindings(row),
     ];
-    findings.push(...found);
-    const errors = found.filter((f) => f.severity === "error");
-    if (errors.length === 0) continue;
-    const [coil, testPiece] = [row.fields["coil"]?.text, row.fields["testPiece"]?.text];
-    unread.push({
-      sheet: row.sheet as TestSheet,
-      sheetName: row.sheetName,
-      row: row.row,
-      file: row.file,
-      ...(coil ? { coil } : {}),
-      ...(testPiece ? { testPiece } : {}),
-      properties: propertiesOf(row.sheet as TestSheet, row.fields),
-      cells: errors.map((f) => f.cell),
-    });
+    for (const finding of found) {
+      findings.push(finding);
+      if (finding.severity === "error") errors.add(finding.cell);
+    }
   }
-  return unread;
 }
 
-function nominalByCoil(registers: readonly EntryRow[]): ReadonlyMap<string, Measure> {
+/** The ordered diameter of a coil: the register's wherever it has one, else the workbook's own. */
+function nominalDiameters(registers: readonly ReadRow[], ordered: OrderedDiameters): (coil: string) => Measure | undefined {
   const items = new Map<string, Measure>();
   const coils = new Map<string, Measure>();
-  const item = (row: EntryRow): string => `${row.fields["order"]?.text}\u0000${row.fields["item"]?.text}`;
-  for (const row of registers) {
+  const key = (order: string, item: string): string => `${order}\u0000${item}`;
+  for (const { row } of registers) {
     const diameter = row.fields["nominalDiameter"];
-    if (row.sheet === "orders" && diameter?.unit) items.set(item(row), { text: diameter.text, unit: diameter.unit });
+    if (row.sheet === "orders" && diameter?.unit)
+      items.set(key(row.fields["order"]?.text ?? "", row.fields["item"]?.text ?? ""), { text: diameter.text, unit: diameter.unit });
   }
-  for (const row of registers) {
-    const diameter = items.get(item(row));
-    if (row.sheet === "coils" && diameter && row.fields["coil"]) coils.set(row.fields["coil"].text, diameter);
+  for (const { row } of registers) {
+    const [coil, order, item] = ["coil", "order", "item"].map((field) => row.fields[field]?.text);
+    if (row.sheet !== "coils" || coil === undefined || order === undefined || item === undefined) continue;
+    const diameter = ordered.nominalDiameterOfItem(order, item) ?? items.get(key(order, item));
+    if (diameter !== undefined) coils.set(coil, diameter);
   }
-  return coils;
+  return (coil) => ordered.nominalDiameterOf(coil) ?? coils.get(coil);
 }
 
-const at = (row: EntryRow, value: FieldValue, code: string, severity: Finding["severity"], expected: string, text: string): Finding => ({
-  code,
-  severity,
-  sheet: row.sheetName,
-  cell: value.cell,
-  actual: value.raw,
-  expected,
-  text,
-});
+const at = (
+  row: EntryRow,
+  value: FieldValue,
+  code: EntryFindingCode,
+  severity: Finding["severity"],
+  expected: string,
+  text: string,
+): Finding => ({ code, severity, sheet: row.sheetName, cell: value.cell, actual: value.raw, expected, text });
 
 /** Forward and reverse turns must fit the total; a line drawn along the wire should agree with the counter. */
 function turnsFindings(row: EntryRow): Finding[] {
@@ -135,6 +110,8 @@ function diameterFindings(row: EntryRow, nominal: Measure | undefined): Finding[
     const value = row.fields[field];
     if (value?.unit === undefined) return [];
     const wanted = exact(nominal.text);
+    // Most rows lie far inside; only those near the edge need exact arithmetic.
+    if (value.unit === nominal.unit && Math.abs(Number(value.text) / Number(nominal.text) - 1) < 0.19) return [];
     const is = convertExact(exact(value.text), value.unit as Unit, nominal.unit as Unit);
     const off = subtractExact(is, wanted);
     const size = off.numerator < 0n ? { ...off, numerator: -off.numerator } : off;

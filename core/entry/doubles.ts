@@ -1,0 +1,115 @@
+/** Rows that stand twice, or nearly: nobody can say which is meant, so none of them is judged. */
+import type { EntryRow, FieldValue, Finding, TestSheet } from "../model.ts";
+import type { EntryFindingCode } from "./finding-codes.ts";
+import { answeredBy } from "./properties.ts";
+import type { ReadRow } from "./rows.ts";
+
+/** The same property, test piece and position twice, rows that could not be read included. Code: doubled-result, on every such row. */
+export function refuseDoubles(tests: readonly ReadRow[], findings: Finding[]): void {
+  const first = new Map<string, ReadRow>();
+  const doubled = new Set<ReadRow>();
+  for (const read of tests)
+    for (const key of resultKeys(read)) {
+      const earlier = first.get(key);
+      if (earlier === undefined) first.set(key, read);
+      else doubled.add(earlier).add(read);
+    }
+  for (const read of doubled) {
+    const piece = read.row.fields["testPiece"];
+    blame(
+      read,
+      piece,
+      "doubled-result",
+      "each test piece once",
+      `Test piece ${piece?.text ?? ""} stands in this workbook more than once for the same property; none of its rows is judged.`,
+      findings,
+    );
+  }
+}
+
+/** A row's results as keys; none where a part of the key could not be read. */
+function resultKeys({ row, unreadable }: ReadRow): readonly string[] {
+  const piece = row.fields["testPiece"];
+  if (piece === undefined || unreadable.has("position")) return [];
+  const place = `${piece.text}\u0000${row.fields["position"]?.text ?? ""}`;
+  return answeredBy(row.sheet as TestSheet, row.fields).map((property) => `${property}\u0000${place}`);
+}
+
+/** Test pieces of one sheet that differ only by case. Code: near-match, on every such row. */
+export function refuseCaseTwins(tests: readonly ReadRow[], findings: Finding[]): void {
+  const groups = new Map<string, { readonly spellings: Set<string>; readonly rows: ReadRow[] }>();
+  for (const read of tests) {
+    const piece = read.row.fields["testPiece"];
+    if (piece === undefined) continue;
+    const key = `${read.row.sheet}\u0000${piece.text.toLowerCase()}`;
+    const group = groups.get(key) ?? { spellings: new Set(), rows: [] };
+    groups.set(key, group);
+    group.spellings.add(piece.text);
+    group.rows.push(read);
+  }
+  for (const { spellings, rows } of groups.values()) {
+    if (spellings.size < 2) continue;
+    for (const read of rows) {
+      const piece = read.row.fields["testPiece"];
+      const others = [...spellings].filter((spelling) => spelling !== piece?.text).join(", ");
+      blame(
+        read,
+        piece,
+        "near-match",
+        others,
+        `Test piece ${piece?.text ?? ""} differs from ${others} only by case; which is meant?`,
+        findings,
+      );
+    }
+  }
+}
+
+const REGISTER_KEYS: Readonly<Record<string, readonly string[]>> = {
+  orders: ["order", "item"],
+  agreed: ["order", "item", "property", "conditions"],
+  coils: ["coil"],
+  heats: ["heat", "analysis"],
+};
+
+/**
+ * The same order item, coil, heat analysis or agreed requirement in two rows. Instruments may have several rows.
+ * Code: doubled-registration, on every such row.
+ */
+export function refuseDoubledRegistrations(registers: readonly ReadRow[], findings: Finding[]): void {
+  const first = new Map<string, ReadRow>();
+  const doubled = new Set<ReadRow>();
+  for (const read of registers) {
+    const key = registrationKey(read.row);
+    if (key === undefined) continue;
+    const earlier = first.get(key);
+    if (earlier === undefined) first.set(key, read);
+    else doubled.add(earlier).add(read);
+  }
+  for (const read of doubled) {
+    const field = REGISTER_KEYS[read.row.sheet]?.[0] ?? "";
+    const value = read.row.fields[field];
+    const said = `${value?.text ?? ""} stands in more than one row; none of them registers anything.`;
+    blame(read, value, "doubled-registration", "one row", said, findings);
+  }
+}
+
+function registrationKey(row: EntryRow): string | undefined {
+  const keys = REGISTER_KEYS[row.sheet];
+  if (keys === undefined || row.fields[keys[0] ?? ""] === undefined) return undefined;
+  // An analysis that is not named is the heat analysis.
+  return [row.sheet, ...keys.map((field) => row.fields[field]?.text ?? (field === "analysis" ? "heat" : ""))].join("\u0000");
+}
+
+/** Puts an error on a row, at one of its cells. */
+export function blame(
+  { row, errors }: ReadRow,
+  value: FieldValue | undefined,
+  code: EntryFindingCode,
+  expected: string,
+  text: string,
+  findings: Finding[],
+): void {
+  const cell = value?.cell ?? `A${row.row}`;
+  errors.add(cell);
+  findings.push({ code, severity: "error", sheet: row.sheetName, cell, actual: value?.raw ?? "", expected, text });
+}

@@ -1,0 +1,122 @@
+import type { CellRecord, EntryRow, FieldValue, Finding, UnfilledRow, UnitSystem } from "../model.ts";
+import { columnLetters } from "../workbook/xml.ts";
+import { trimBlanks } from "./cell.ts";
+import { type Column, IDENTIFYING, isTestSheet } from "./columns.ts";
+import type { OpenSheet } from "./sheets.ts";
+import { readCell } from "./values.ts";
+
+/** A row as far as it could be read. */
+export interface ReadRow {
+  readonly row: EntryRow;
+  /** Cells with errors; a row with one gives no result and registers nothing. */
+  readonly errors: Set<string>;
+  /** Fields whose cell could not be read: empty among the row's fields, but not left empty. */
+  readonly unreadable: ReadonlySet<string>;
+  /** The coil's name may mean another coil. */
+  doubtfulCoil: boolean;
+}
+
+export interface SheetRows {
+  readonly rows: ReadRow[];
+  readonly unfilled: UnfilledRow[];
+}
+
+export interface RowContext {
+  readonly system: UnitSystem;
+  readonly date1904: boolean;
+  readonly decimalMark: "." | ",";
+  readonly today: string;
+  readonly file: string;
+}
+
+/** Every row below the header with content in a known column. Codes: those of cells, missing-value. */
+export function readRows(sheet: OpenSheet, context: RowContext, findings: Finding[]): SheetRows {
+  const read: SheetRows = { rows: [], unfilled: [] };
+  for (const [number, cells] of sheet.record.rows) {
+    if (number <= sheet.headerRow) continue;
+    const known = cells.filter(
+      (cell) => isFilled(cell) && sheet.columns.get(cell.column)?.computed === undefined && sheet.columns.has(cell.column),
+    );
+    if (known.length > 0) readRow(sheet, number, known, context, read, findings);
+  }
+  return read;
+}
+
+const isFilled = (cell: CellRecord): boolean => cell.type !== "text" || trimBlanks(cell.raw) !== "";
+
+/** True for a sheet that was not judged and holds more below its header than rows that are not filled yet. */
+export function holdsRows(sheet: OpenSheet): boolean {
+  for (const [number, cells] of sheet.record.rows) {
+    if (number <= sheet.headerRow) continue;
+    const filled = cells.some((cell) => {
+      const column = sheet.columns.get(cell.column);
+      return (
+        isFilled(cell) &&
+        (column === undefined || !(column.computed || (isTestSheet(sheet.definition.sheet) && IDENTIFYING.has(column.field))))
+      );
+    });
+    if (filled) return true;
+  }
+  return false;
+}
+
+function readRow(
+  sheet: OpenSheet,
+  number: number,
+  cells: readonly CellRecord[],
+  context: RowContext,
+  read: SheetRows,
+  findings: Finding[],
+): void {
+  const { definition, record } = sheet;
+  const fields: Record<string, FieldValue> = {};
+  const own: Finding[] = [];
+  const unreadable = new Set<string>();
+  let unfilled = isTestSheet(definition.sheet);
+  for (const cell of cells) {
+    const column = sheet.columns.get(cell.column) as Column;
+    if (!IDENTIFYING.has(column.field)) unfilled = false;
+    const value = readCell(cell, { sheetName: record.name, column, ...context });
+    own.push(...value.findings);
+    if (value.failed) unreadable.add(column.field);
+    if (value.value) fields[column.field] = value.value;
+  }
+  if (unfilled) {
+    const [coil, testPiece] = [fields["coil"]?.text, fields["testPiece"]?.text];
+    read.unfilled.push({
+      sheet: definition.sheet as UnfilledRow["sheet"],
+      sheetName: record.name,
+      row: number,
+      ...(coil ? { coil } : {}),
+      ...(testPiece ? { testPiece } : {}),
+    });
+    return;
+  }
+  own.push(...missingValues(sheet, number, fields, unreadable));
+  findings.push(...own);
+  const row: EntryRow = { sheet: definition.sheet, sheetName: record.name, row: number, file: context.file, fields };
+  const errors = new Set(own.filter((f) => f.severity === "error").map((f) => f.cell));
+  read.rows.push({ row, errors, unreadable, doubtfulCoil: false });
+}
+
+function missingValues(
+  sheet: OpenSheet,
+  number: number,
+  fields: Readonly<Record<string, FieldValue>>,
+  unreadable: ReadonlySet<string>,
+): Finding[] {
+  const missing: Finding[] = [];
+  const say = (position: number, field: string): void => {
+    const cell = `${columnLetters(position)}${number}`;
+    const text = `${cell} is empty; ${field} is required.`;
+    missing.push({ code: "missing-value", severity: "error", sheet: sheet.record.name, cell, actual: "", expected: field, text });
+  };
+  const there = (field: string): boolean => fields[field] !== undefined || unreadable.has(field);
+  // An empty grade means the only one; whether there is only one is known with the specification.
+  for (const [position, { field, required }] of sheet.columns) if (required && field !== "grade" && !there(field)) say(position, field);
+  if (sheet.definition.sheet === "other" && !there("value") && !there("word")) {
+    const place = (field: string): number | undefined => [...sheet.columns].find(([, column]) => column.field === field)?.[0];
+    say(place("value") ?? place("word") ?? place("property") ?? 1, "value or word");
+  }
+  return missing;
+}

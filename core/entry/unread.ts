@@ -1,0 +1,103 @@
+/** What unread rows and sheets hold back: nothing passes by being unreadable. */
+import type { EntryRow, FieldValue, TestSheet, UnreadRow } from "../model.ts";
+import { trimBlanks } from "./cell.ts";
+import { isTestSheet } from "./columns.ts";
+import { everyProperty, propertiesOf } from "./properties.ts";
+import type { ReadRow } from "./rows.ts";
+import type { OpenSheet } from "./sheets.ts";
+
+/**
+ * A test row that gave no result, with what it concerns as far as that could be read.
+ * @param cells cells with errors
+ * @param others properties beside those of the contract that a row of the sheet Other may have named
+ */
+export function toUnread(row: EntryRow, cells: readonly string[], others: readonly string[] = []): UnreadRow {
+  const [coil, testPiece] = [row.fields["coil"]?.text, row.fields["testPiece"]?.text];
+  return {
+    sheet: row.sheet as TestSheet,
+    sheetName: row.sheetName,
+    row: row.row,
+    file: row.file,
+    ...(coil === undefined ? {} : { coil }),
+    ...(testPiece === undefined ? {} : { testPiece }),
+    properties: propertiesOf(row.sheet as TestSheet, row.fields, others),
+    cells,
+  };
+}
+
+/** A doubtful name may mean any coil, so its row holds every coil of the workbook back. */
+export function unreadTest({ row, errors, doubtfulCoil }: ReadRow, others: readonly string[]): UnreadRow {
+  const fields: EntryRow["fields"] = doubtfulCoil ? { ...row.fields, coil: undefined } : row.fields;
+  return toUnread({ ...row, fields }, [...errors], others);
+}
+
+/**
+ * A sheet that was not judged: it holds every coil of the workbook, and those that it names itself.
+ * @param isCoil true for a coil that is registered or entered in the workbook
+ */
+export function unreadSheet(
+  sheet: OpenSheet,
+  file: string,
+  isCoil: (name: string) => boolean,
+  others: readonly string[],
+): readonly UnreadRow[] {
+  const { definition, record, headerRow, columns } = sheet;
+  const named = new Set<string>();
+  for (const [number, cells] of record.rows)
+    if (number > headerRow)
+      for (const cell of cells) {
+        const name = trimBlanks(cell.raw.normalize("NFC"));
+        if (name !== "" && (columns.get(cell.column)?.field === "coil" || isCoil(name))) named.add(name);
+      }
+  const whole = {
+    sheet: definition.sheet,
+    sheetName: record.name,
+    row: 0,
+    file,
+    properties: isTestSheet(definition.sheet) ? propertiesOf(definition.sheet, {}, others) : everyProperty(others),
+    cells: [],
+  };
+  return [whole, ...[...named].map((coil) => ({ ...whole, coil }))];
+}
+
+const text = (row: EntryRow, field: string): string | undefined => (row.fields[field] as FieldValue | undefined)?.text;
+
+/**
+ * Rows of Agreed and Heats that could not be read hold the coils of their order item or heat: a requirement or an analysis that
+ * nobody could read is not met. Where the order or heat is registered already, such a row would have changed nothing and holds nothing.
+ */
+export function unreadRegistrations(
+  registers: readonly ReadRow[],
+  isRegistered: { readonly order: (order: string, item: string) => boolean; readonly heat: (heat: string) => boolean },
+  others: readonly string[],
+): readonly UnreadRow[] {
+  const coils = registers.filter(({ row }) => row.sheet === "coils").map(({ row }) => row);
+  const held = new Map<string, UnreadRow & { readonly cells: string[] }>();
+  for (const { row, errors } of registers) {
+    if (errors.size === 0 || (row.sheet !== "agreed" && row.sheet !== "heats")) continue;
+    const [order, item, heat] = [text(row, "order"), text(row, "item"), text(row, "heat")];
+    const known = row.sheet === "heats" ? heat !== undefined : order !== undefined && item !== undefined;
+    if (known && (row.sheet === "heats" ? isRegistered.heat(heat ?? "") : isRegistered.order(order ?? "", item ?? ""))) continue;
+    const own = coils.filter((coil) =>
+      row.sheet === "heats" ? text(coil, "heat") === heat : text(coil, "order") === order && text(coil, "item") === item,
+    );
+    const names = known ? own.flatMap((coil) => text(coil, "coil") ?? []) : [];
+    for (const coil of names.length === 0 ? [undefined] : names) {
+      const key = `${row.sheet}\u0000${coil ?? ""}`;
+      const before = held.get(key);
+      if (before) before.cells.push(...errors);
+      else
+        held.set(key, {
+          sheet: row.sheet,
+          sheetName: row.sheetName,
+          // Of the register as a whole: it is no row of a test sheet.
+          row: 0,
+          file: row.file,
+          ...(coil === undefined ? {} : { coil }),
+          properties: everyProperty(others),
+          cells: [...errors],
+        });
+    }
+  }
+  return [...held.values()];
+}
