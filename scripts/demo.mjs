@@ -1,7 +1,7 @@
 // The whole job on the samples: bench workbook out, filled workbooks in, every cell judged, the same workbooks back, documents written.
 // Can be run again: the folder it made before is moved aside.
 import { spawnSync } from "node:child_process";
-import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { join, relative } from "node:path";
 import { fileURLToPath } from "node:url";
 import { setUp } from "./setup.mjs";
@@ -19,7 +19,8 @@ if (existsSync(lab)) {
 }
 
 const coilbook = (...args) => {
-  const done = spawnSync(process.execPath, [join(root, "bin", "coilbook.js"), ...args, "--lab", lab], { cwd: root, encoding: "utf8" });
+  const where = args[0] === "init" ? [] : ["--lab", lab];
+  const done = spawnSync(process.execPath, [join(root, "bin", "coilbook.js"), ...args, ...where], { cwd: root, encoding: "utf8" });
   return { status: done.status ?? 70, out: done.stdout ?? "", err: done.stderr ?? "" };
 };
 const must = (accepted, ...args) => {
@@ -31,7 +32,10 @@ const must = (accepted, ...args) => {
   return done;
 };
 let count = 0;
-const step = (text) => process.stdout.write(`${String((count += 1)).padStart(2)}  ${text}\n`);
+const step = (text) => {
+  count += 1;
+  process.stdout.write(`${String(count).padStart(2)}  ${text}\n`);
+};
 
 process.stdout.write("\nCoilbook demo: an invented mill. No name, order or reading in it is real.\n\n");
 
@@ -48,7 +52,16 @@ const { people, customers } = JSON.parse(readFileSync(join(samples, "people.json
 const admin = people[0].name;
 for (const person of people) must([0], "person", "add", person.name, ...person.roles.flatMap((role) => ["--role", role]), "--by", admin);
 for (const customer of customers)
-  must([0], "customer", "add", customer.name, ...customer.email.flatMap((e) => ["--email", e]), ...customer.address.flatMap((a) => ["--address", a]), "--by", admin);
+  must(
+    [0],
+    "customer",
+    "add",
+    customer.name,
+    ...customer.email.flatMap((e) => ["--email", e]),
+    ...customer.address.flatMap((a) => ["--address", a]),
+    "--by",
+    admin,
+  );
 must([0], "spec", "adopt", "QW 100", "--by", admin);
 
 step("prepare the bench workbook of the next order: set-up cards, cut list, live limits");
@@ -69,7 +82,7 @@ must([0], "work", "--drain");
 
 step(`sign the 3.1 certificate that waits, as ${admin}`);
 const drafts = JSON.parse(must([0, 1], "certificate", "QM-2601", "--json").out);
-for (const draft of drafts.drafts ?? [drafts.draft ?? drafts]) if (draft?.id) must([0], "sign", draft.id, "--by", admin);
+for (const { draft } of drafts.drafts) must([0], "sign", draft, "--by", admin);
 must([0], "work", "--drain");
 step("the night run: notices that are missing, and the digest");
 must([0], "nightly");
@@ -80,14 +93,25 @@ must([0], "audit");
 
 // ---- what it made
 const check = readdirSync(join(samples, "inbox")).map((name) => join(samples, "inbox", name));
-const answers = must([0, 1, 2], "check", ...check, "--json").out.trim().split("\n").map((line) => JSON.parse(line));
-const files = (folder, ending) => (existsSync(join(lab, folder)) ? readdirSync(join(lab, folder), { recursive: true }).filter((name) => String(name).endsWith(ending)) : []);
+const answers = must([0, 1, 2], "check", ...check, "--json")
+  .out.trim()
+  .split("\n")
+  .map((line) => JSON.parse(line));
+const files = (folder, ending) =>
+  existsSync(join(lab, folder)) ? readdirSync(join(lab, folder), { recursive: true }).filter((name) => String(name).endsWith(ending)) : [];
 const rows = answers.map((answer) => {
   const coils = answer.orders.flatMap((order) => order.coils);
   const verdicts = (name) => coils.filter((coil) => coil.verdict === name).length;
   return [
-    answer.file.split(/[\\/]/).at(-1), coils.length, verdicts("conforms"), verdicts("does-not-conform"), verdicts("retest-due"), verdicts("undecided"), verdicts("not-tested"),
-    answer.findings.filter((f) => f.severity === "error").length, answer.findings.filter((f) => f.severity === "warning").length,
+    answer.file.split(/[\\/]/).at(-1),
+    coils.length,
+    verdicts("conforms"),
+    verdicts("does-not-conform"),
+    verdicts("retest-due"),
+    verdicts("undecided"),
+    verdicts("not-tested"),
+    answer.findings.filter((f) => f.severity === "error").length,
+    answer.findings.filter((f) => f.severity === "warning").length,
   ];
 });
 const head = ["workbook", "coils", "conform", "fail", "retest", "undecided", "not tested", "errors", "warnings"];
@@ -105,7 +129,10 @@ const seconds = (from, to) => `${((to - from) / 1000).toFixed(1)} s`;
 process.stdout.write(`
 returned   ${files("returned", ".xlsx").length} workbooks, annotated
 refused    ${files("refused", ".why.txt").length} files, each with the reason beside it
-documents  ${documents.length} PDF and ${files("documents", ".xlsx").length} XLSX: ${documents.map((name) => String(name)).sort().join(", ")}
+documents  ${documents.length} PDF and ${files("documents", ".xlsx").length} XLSX: ${documents
+  .map((name) => String(name))
+  .sort()
+  .join(", ")}
 time       set-up ${seconds(started, ready)}, the job ${seconds(jobStarted, jobEnded)}, all ${seconds(started, performance.now())}
 
 Look into   ${relative(process.cwd(), lab) || lab}/
@@ -115,4 +142,3 @@ Look into   ${relative(process.cwd(), lab) || lab}/
   register/index.html    which coils may go, and what the others still need
 Ask         npx coilbook why 72005 --lab ${relative(process.cwd(), lab) || lab}
 `);
-void statSync;

@@ -31,7 +31,6 @@ const NAMES_SHOWN = 12;
 export function toCard(setUp: SetUp, number: number, rows: CardRows | undefined, say: Say): Card {
   const facts: { label: string; text: string }[] = [];
   const fact = (label: string, text: string): void => void facts.push({ label: say(`card.${label}`), text });
-  const amount = (m: Measure): string => measureText(say, m);
   const names = [...new Set(setUp.pieces.map((piece) => piece.testPiece))];
 
   fact(

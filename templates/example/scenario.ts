@@ -201,6 +201,12 @@ interface Bench {
   readonly random: () => number;
 }
 
+/** Instruments of the metric and of the inch bench. */
+const namesOf = (inch: boolean) =>
+  inch
+    ? { micrometer: "MIC-2", tensile: "TM-3", lapsed: "TM-4", torsion: "TT-2", wrap: "WT-2" }
+    : { micrometer: "MIC-1", tensile: "TM-1", lapsed: "TM-2", torsion: "TT-1", wrap: "WT-1" };
+
 const fixed = (value: number, places: number): number => Number(value.toFixed(places));
 
 /** Force that gives a strength on a diameter: N on mm for MPa, lbf on in for ksi. */
@@ -213,6 +219,7 @@ const forceFor = (strength: number, diameter: number, inch: boolean): number => 
 export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story, { inch, day, random }: Bench): void {
   if (story === "untested") return;
   const { limits } = plan;
+  const names = namesOf(inch);
   const places = inch ? 4 : 3;
   const nominal = Number(plan.nominal);
   const within = (low: number, high: number): number => low + (high - low) * (0.25 + 0.5 * random());
@@ -236,7 +243,7 @@ export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story
       fixed(limits.diameter[1] + limits.outOfRound * 0.4, places),
       fixed(limits.diameter[1] - limits.outOfRound * 0.4, places),
     ];
-  rows.diameter.push({ ...common("D", 1, "MIC-1"), position: "1", largest, smallest });
+  rows.diameter.push({ ...common("D", 1, names.micrometer), position: "1", largest, smallest });
 
   const diameter = fixed((largest + smallest) / 2, places);
   const [least, most] = limits.strength;
@@ -245,7 +252,7 @@ export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story
   if (story === "strength-below") strength = least - (inch ? 4 : 22);
   if (story === "strength-above") strength = most + (inch ? 5 : 30);
   rows.tensile.push({
-    ...common("S", 1, story === "instrument-out" ? "TM-2" : "TM-1"),
+    ...common("S", 1, story === "instrument-out" ? names.lapsed : names.tensile),
     diameter,
     maximumForce: forceFor(strength, diameter, inch),
     breakAt: "clear",
@@ -256,7 +263,7 @@ export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story
     const good = (): number => turns + 3 + Math.floor(random() * 8) + 0.25 * Math.floor(random() * 4);
     const torsion = (count: number, own: EntryRecord): void => {
       rows.torsion.push({
-        ...common("T", count, "TT-1"),
+        ...common("T", count, names.torsion),
         diameter,
         freeLength: limits.freeLength,
         speed: 30 + 5 * Math.floor(random() * 6),
@@ -309,8 +316,7 @@ export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story
     const mandrelDiameter =
       story === "mandrel-larger" ? limits.mandrel * 1.5 : story === "mandrel-smaller" ? limits.mandrel * 0.75 : limits.mandrel;
     rows.wrap.push({
-      ...common("W", 1, ""),
-      instrument: undefined,
+      ...common("W", 1, names.wrap),
       purpose: "ductility",
       diameter,
       mandrelDiameter,
@@ -320,8 +326,7 @@ export function addStory(rows: Rows, coil: string, plan: OrderPlan, story: Story
   }
   if (limits.coiling !== undefined)
     rows.coiling.push({
-      ...common("C", 1, ""),
-      instrument: undefined,
+      ...common("C", 1, names.wrap),
       diameter,
       mandrelDiameter: limits.coiling,
       evenPitch: "yes",
@@ -343,7 +348,7 @@ export function addRetest(rows: Rows, coil: string, plan: OrderPlan, { day }: Be
       breakAt: "clear",
       role: "retest",
       retestOf: `${coil}-T1`,
-      instrument: "TT-1",
+      instrument: namesOf(false).torsion,
       date: day,
       tester: "Bo Ferrant",
     });
@@ -399,7 +404,7 @@ export function registerRows(
     ),
     instruments: [
       {
-        instrument: "MIC-1",
+        instrument: namesOf(inch).micrometer,
         kind: "micrometer",
         rangeMin: 0,
         rangeMax: inch ? 1 : 25,
@@ -411,7 +416,7 @@ export function registerRows(
         coverageFactor: 2,
       },
       {
-        instrument: "TM-1",
+        instrument: namesOf(inch).tensile,
         kind: "tensile tester",
         rangeMin: inch ? 100 : 400,
         rangeMax: inch ? 4500 : 20_000,
@@ -424,7 +429,7 @@ export function registerRows(
         coverageFactor: 2,
       },
       {
-        instrument: "TM-2",
+        instrument: namesOf(inch).lapsed,
         kind: "tensile tester",
         rangeMin: inch ? 100 : 400,
         rangeMax: inch ? 4500 : 20_000,
@@ -436,7 +441,8 @@ export function registerRows(
         uncertaintyUnit: "%",
         coverageFactor: 2,
       },
-      { instrument: "TT-1", kind: "torsion tester", calibratedOn, dueOn },
+      { instrument: namesOf(inch).torsion, kind: "torsion tester", calibratedOn, dueOn },
+      { instrument: namesOf(inch).wrap, kind: "wrap tester", calibratedOn, dueOn },
     ] as readonly EntryRecord[],
   };
 }
