@@ -1,7 +1,5 @@
 import { CalcError } from "../calc-error.ts";
-import { acceptancePlan } from "../methods/acceptance-plan.ts";
-import { LEVELS } from "../methods/data/iso-2859-1.ts";
-import { samplesRequired } from "../methods/index.ts";
+import { acceptancePlan, LEVELS, samplesRequired } from "../methods/index.ts";
 import { limitsFor } from "../spec/index.ts";
 import { type Calculation, calculation } from "./calculation.ts";
 

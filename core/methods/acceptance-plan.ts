@@ -10,6 +10,7 @@ import {
   LAST_DIAGONAL,
   LEVELS,
   SAMPLE_SIZES,
+  UP_DIAGONAL,
 } from "./data/iso-2859-1.ts";
 
 export interface AcceptancePlan {
@@ -25,7 +26,8 @@ export interface AcceptancePlan {
  * Single sampling plan for normal inspection; arrows are followed, and a sample as large as the lot is the lot.
  * @param lot items, a whole number above zero
  * @param aql decimal text, as ISO 2859-1 lists it
- * @throws CalcError `no-rule` for an AQL between two listed, `outside-scope` beyond the list and for a lot of one
+ * @throws CalcError `no-rule` for an AQL between two listed and for letter A at AQL 10, whose arrow the chart held leaves open;
+ *   `outside-scope` beyond the list and for a lot of one
  * @source ISO 2859-1 tables 1 and 2-A
  */
 export function acceptancePlan(lot: number, level: InspectionLevel, aql: string): AcceptancePlan {
@@ -34,8 +36,10 @@ export function acceptancePlan(lot: number, level: InspectionLevel, aql: string)
   const letters = CODE_LETTERS.find((row) => lot <= row.lotTo)?.letters ?? "";
   const start = placeOf(letters.charAt(LEVELS.indexOf(level)));
   const place = followArrows(start, column);
-  const [letter, n] = SAMPLE_SIZES[place] as readonly [string, number];
-  const accept = acceptanceAt(place, column) as number;
+  const [letter, n] = SAMPLE_SIZES[place] ?? [];
+  const accept = acceptanceAt(place, column);
+  if (letter === undefined || n === undefined || accept === undefined)
+    throw new CalcError("no-rule", `aql: the arrow at ${aql} and letter A leads to no plan in the table held`);
   return { letter, n: Math.min(n, lot), accept, reject: accept + 1, provenance: ISO_2859_PROVENANCE };
 }
 
@@ -58,10 +62,13 @@ function acceptanceAt(place: number, column: number): number | undefined {
 
 const lastDiagonal = (place: number): number => (place <= placeOf("E") ? LAST_DIAGONAL.upToLetterE : LAST_DIAGONAL.usual);
 
-/** Up arrows stand in the diagonal below the one of acceptance number 1 and beyond the last; all others point down. */
+/**
+ * Up arrows stand in the diagonal above acceptance number 0, beyond the last plan, and in the last letter, which has nothing
+ * below it; all others point down.
+ */
 function followArrows(start: number, column: number): number {
+  const up = start + column === UP_DIAGONAL || start + column > lastDiagonal(start) || start === SAMPLE_SIZES.length - 1;
   let place = start;
-  const step = start + column === 15 || start + column > lastDiagonal(start) ? -1 : 1;
-  while (acceptanceAt(place, column) === undefined) place += step;
+  while (place >= 0 && acceptanceAt(place, column) === undefined) place += up ? -1 : 1;
   return place;
 }

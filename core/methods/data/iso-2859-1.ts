@@ -68,6 +68,8 @@ export const ACCEPTANCE_BY_DIAGONAL: ReadonlyMap<number, number> = new Map([
   [25, 30],
   [26, 44],
 ]);
+/** The diagonal of up arrows between acceptance numbers 0 and 1. */
+export const UP_DIAGONAL = 15;
 /** The last diagonal with a plan, and the one for letters up to E (place 4). */
 export const LAST_DIAGONAL = { usual: 24, upToLetterE: 26 } as const;
 export const ISO_2859_PROVENANCE = "memory";
