@@ -22,16 +22,24 @@ export interface SpecificationSummary {
   readonly sizes: readonly SizeRange[];
   /** Count of rows by where they come from, chemistry included. */
   readonly rows: Readonly<Record<Provenance, number>>;
+  /** The same count of the rules beside the rows: what holds between sizes, and the free or gauge length. */
+  readonly rules: Readonly<Record<Provenance, number>>;
 }
 
 /** Every specification held, in the order of the library. */
 export const describeLibrary = (library: HeldLibrary = builtInLibrary()): readonly SpecificationSummary[] => library.list().map(describe);
 
 function describe({ id, edition, title, grades, properties, data }: HeldSpecification): SpecificationSummary {
-  const rows: Record<Provenance, number> = { read: 0, memory: 0, own: 0 };
-  for (const { provenance } of [...data.tables.flatMap((table) => table.rows), ...data.chemistry]) rows[provenance] += 1;
+  const rows = countByProvenance([...data.tables.flatMap((table) => table.rows), ...data.chemistry].map((row) => row.provenance));
+  const rules = countByProvenance(data.tables.flatMap((t) => [t.betweenProvenance, t.freeLength?.provenance, t.gaugeLength?.provenance]));
   const sizes = (["mm", "in"] as const).flatMap((unit) => sizeRange(data.tables, unit) ?? []);
-  return { id, edition, title, grades, properties, sizes, rows };
+  return { id, edition, title, grades, properties, sizes, rows, rules };
+}
+
+function countByProvenance(list: readonly (Provenance | undefined)[]): Record<Provenance, number> {
+  const counts: Record<Provenance, number> = { read: 0, memory: 0, own: 0 };
+  for (const provenance of list) if (provenance !== undefined) counts[provenance] += 1;
+  return counts;
 }
 
 function sizeRange(all: readonly Table[], unit: "mm" | "in"): SizeRange | undefined {

@@ -25,7 +25,7 @@ export function specCommand(): Command {
       const contents = library.list().map((s) => contentHash(s.data));
       const held = describeLibrary(library).map((s, index) => ({
         ...s,
-        provenance: provenanceWords(s.rows),
+        provenance: provenanceWords(s),
         adopted: isAdopted(s.id, s.edition),
         content: contents[index],
       }));
@@ -116,8 +116,9 @@ export function specCommand(): Command {
   return spec;
 }
 
-/** How far the figures of a specification can be trusted, in words. */
-function provenanceWords({ read, memory, own }: SpecificationSummary["rows"]): string {
-  if (read === 0 && memory === 0) return "own";
-  return memory === 0 ? "read" : `${read + own} rows read, ${memory} from memory`;
+/** How far the figures of a specification and the rules beside them can be trusted, in words. */
+function provenanceWords({ rows, rules }: SpecificationSummary): string {
+  if (rows.read === 0 && rows.memory === 0) return "own";
+  const figures = rows.memory === 0 ? "read" : `${rows.read + rows.own} rows read, ${rows.memory} from memory`;
+  return rules.memory === 0 ? figures : `${figures}, a rule beside the table from memory`;
 }

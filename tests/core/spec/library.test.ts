@@ -188,6 +188,7 @@ describe("describeLibrary", () => {
       properties: ["torsion", "wrap"],
       sizes: [{ unit: "mm", from: "1.24", upTo: "5.50" }],
       rows: { read: 10, memory: 0, own: 0 },
+      rules: { read: 0, memory: 1, own: 0 }, // 100 d
     });
   });
   test("a specification with two unit systems has a range in each", () => {
@@ -202,6 +203,10 @@ describe("describeLibrary", () => {
       expect([id, rows.read + rows.memory + rows.own]).toEqual([id, tables.reduce((sum, t) => sum + t.rows.length, chemistry.length)]);
     }
     expect(of("EN 10270-3")?.rows).toEqual({ read: 9, memory: 40, own: 0 });
+  });
+  test("rules beside the rows are counted too: A228's interpolation is from memory, A231's was read twice (A0)", () => {
+    expect(of("ASTM A228")?.rules).toEqual({ read: 0, memory: 1, own: 0 });
+    expect(of("ASTM A231")?.rules).toEqual({ read: 2, memory: 0, own: 0 });
   });
   test("properties name heat analyses one by one", () => {
     expect(of("ASTM A228")?.properties).toEqual([
