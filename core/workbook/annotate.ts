@@ -3,9 +3,12 @@
  * lists change; every other part keeps its compressed bytes.
  */
 
-import { locateParts, PackageParts } from "./parts.ts";
+import { readSharedStrings } from "./lists.ts";
+import { besides, locateParts, PackageParts, type SheetReference, type WorkbookParts } from "./parts.ts";
 import { patchSheet, type SheetMarks } from "./patch-sheet.ts";
 import { addStyles, type MarkStyle } from "./patch-styles.ts";
+import { readSheet } from "./sheet-reader.ts";
+import { attributeOf } from "./tags.ts";
 import { columnLetters, escapeXml } from "./xml.ts";
 import { type OutgoingPart, writePackage } from "./zip-write.ts";
 
@@ -65,8 +68,7 @@ export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uin
   }
   placeFindings(parts, located, annotation.findings, styles, changed);
 
-  const slash = located.workbookPart.lastIndexOf("/");
-  const workbookRelations = `${located.workbookPart.slice(0, slash + 1)}_rels/${located.workbookPart.slice(slash + 1)}.rels`;
+  const workbookRelations = besides(located.workbookPart).relationshipsPart;
   const current = (part: string): string => changed.get(part) ?? parts.text(part);
   // A list of formula cells that names a cell without formula makes the spreadsheet program repair the file.
   if (formulasReplaced) {
@@ -84,25 +86,35 @@ export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uin
     .map((entry) => {
       const text = changed.get(entry.name);
       changed.delete(entry.name);
-      return text === undefined ? { entry, from: bytes } : { name: entry.name, content: encoder.encode(text) };
+      return text === undefined ? { entry, from: bytes } : { name: entry.name, content: encoder.encode(asUtf8(text)) };
     });
-  for (const [name, text] of changed) outgoing.push({ name, content: encoder.encode(text) });
+  for (const [name, text] of changed) outgoing.push({ name, content: encoder.encode(asUtf8(text)) });
   return writePackage(outgoing);
 }
 
+/** Takes out the elements whose tag matches, written empty or with a closing tag. */
 function withoutElements(xml: string, element: string, pattern: RegExp): string {
-  return xml.replaceAll(new RegExp(`<(?:[\\w.-]+:)?${element}\\b[^>]*/>`, "g"), (tag) => (pattern.test(tag) ? "" : tag));
+  return xml.replaceAll(new RegExp(`<((?:[\\w.-]+:)?${element})\\b[^>]*?(?:/>|>\\s*</\\1\\s*>)`, "g"), (tag) =>
+    pattern.test(tag) ? "" : tag,
+  );
 }
+
+/** The parts are written as UTF-8; a declaration that says something else would make them unreadable. */
+const asUtf8 = (xml: string): string =>
+  /^<\?xml[^>]*?encoding\s*=\s*["']utf-?8["']/i.test(xml)
+    ? xml
+    : xml.replace(/^<\?xml[^>]*\?>/, '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>');
 
 function placeFindings(
   parts: PackageParts,
-  located: ReturnType<typeof locateParts>,
+  located: WorkbookParts,
   findings: FindingsSheet,
   styles: Readonly<Record<MarkStyle, number>>,
   changed: Map<string, string>,
 ): void {
-  const xml = findingsXml(findings, styles);
-  const ours = located.sheets.find((sheet) => sheet.name === findings.name && isOurs(parts.text(sheet.part), findings));
+  const workbookText = changed.get(located.workbookPart) ?? parts.text(located.workbookPart);
+  const xml = findingsXml(findings, styles, mainNamespace(workbookText));
+  const ours = ourFindings(parts, located, findings);
   if (ours !== undefined) {
     changed.set(ours.part, xml);
     return;
@@ -110,26 +122,25 @@ function placeFindings(
   const taken = new Set(located.sheets.map((sheet) => sheet.name.toLowerCase()));
   let name = findings.name;
   for (let n = 2; taken.has(name.toLowerCase()); n += 1) name = `${findings.name} (${n})`;
-  const slash = located.workbookPart.lastIndexOf("/");
-  const folder = located.workbookPart.slice(0, slash + 1);
-  let number = 1;
-  while (parts.has(`${folder}worksheets/findings${number}.xml`)) number += 1;
-  const part = `${folder}worksheets/findings${number}.xml`;
+  const { folder, relationshipsPart } = besides(located.workbookPart);
+  // Some readers find only sheets whose parts are named and numbered like everybody else's.
+  let number = located.sheets.length + 1;
+  while (parts.has(`${folder}worksheets/sheet${number}.xml`)) number += 1;
+  const part = `${folder}worksheets/sheet${number}.xml`;
   changed.set(part, xml);
 
-  const relationsPart = `${folder}_rels/${located.workbookPart.slice(slash + 1)}.rels`;
-  const relations = changed.get(relationsPart) ?? parts.text(relationsPart);
+  const relations = changed.get(relationshipsPart) ?? parts.text(relationshipsPart);
   const id = freeId(relations);
   const relationType =
-    /Type="([^"]*)\/(?:worksheet|styles|theme)"/.exec(relations)?.[1] ??
+    /Type\s*=\s*["']([^"']*)\/(?:worksheet|styles|theme)["']/.exec(relations)?.[1] ??
     "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
   const relationPrefix = prefixOf(relations, "Relationships");
   changed.set(
-    relationsPart,
+    relationshipsPart,
     beforeClosing(
       relations,
       "Relationships",
-      `<${relationPrefix}Relationship Id="${id}" Type="${relationType}/worksheet" Target="worksheets/findings${number}.xml"/>`,
+      `<${relationPrefix}Relationship Id="${id}" Type="${relationType}/worksheet" Target="worksheets/sheet${number}.xml"/>`,
     ),
   );
 
@@ -139,7 +150,7 @@ function placeFindings(
     beforeClosing(types, "Types", `<${prefixOf(types, "Types")}Override PartName="/${part}" ContentType="${SHEET_TYPE}"/>`),
   );
 
-  const workbook = changed.get(located.workbookPart) ?? parts.text(located.workbookPart);
+  const workbook = workbookText;
   const sheetIds = [...workbook.matchAll(/\bsheetId\s*=\s*["'](\d+)["']/g)].map((m) => Number(m[1]));
   const idAttribute = /<(?:[\w.-]+:)?sheet\b[^>]*?\s([\w.-]+:id)\s*=/.exec(workbook)?.[1] ?? "r:id";
   const prefix = prefixOf(workbook, "sheets");
@@ -167,16 +178,33 @@ function freeId(relations: string): string {
   return `rIdFindings${number}`;
 }
 
-/** Ours is told by its header row; a sheet of the clerk's with the same name is left alone. */
-function isOurs(xml: string, findings: FindingsSheet): boolean {
-  return (findings.rows[0] ?? []).every((header) => xml.includes(`>${escapeXml(header)}<`));
+/**
+ * The Findings sheet of an earlier time, told by its header row, also where a spreadsheet program has saved it in its own way since.
+ * A sheet of the clerk's with the same name is left alone.
+ */
+function ourFindings(parts: PackageParts, located: WorkbookParts, findings: FindingsSheet): SheetReference | undefined {
+  const named = located.sheets.filter((sheet) => sheet.name === findings.name || sheet.name.startsWith(`${findings.name} (`));
+  if (named.length === 0) return undefined;
+  const strings = located.sharedStrings === undefined ? [] : readSharedStrings(parts, located.sharedStrings);
+  return named.find((sheet) => {
+    const header = readSheet(parts, sheet, { strings, formats: [], findings: [], filledCells: 0 }).rows.get(1) ?? [];
+    const texts = new Map(header.map((cell) => [cell.column, cell.raw]));
+    return (findings.rows[0] ?? []).every((text, i) => texts.get(i + 1) === text);
+  });
 }
 
-function findingsXml(findings: FindingsSheet, styles: Readonly<Record<MarkStyle, number>>): string {
+/** The namespace of the workbook's own elements: the strict form has another one, and a sheet must not mix them. */
+function mainNamespace(workbook: string): string {
+  const root = /<(?:([\w.-]+):)?workbook\b[^>]*>/.exec(workbook);
+  const name = root?.[1] === undefined ? "xmlns" : `xmlns:${root[1]}`;
+  return (root === null ? undefined : attributeOf(root[0], name)) ?? "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
+}
+
+function findingsXml(findings: FindingsSheet, styles: Readonly<Record<MarkStyle, number>>, namespace: string): string {
   const last = columnLetters(Math.max(1, ...findings.rows.map((row) => row.length)));
   const rows = findings.rows.map((cells, r) => {
     const style = r === 0 ? styles.header : styles.plain;
     return `<row r="${r + 1}">${cells.map((text, c) => `<c r="${columnLetters(c + 1)}${r + 1}" s="${style}" t="inlineStr"><is><t xml:space="preserve">${escapeXml(text.slice(0, 32_000))}</t></is></c>`).join("")}</row>`;
   });
-  return `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetPr><pageSetUpPr fitToPage="1"/></sheetPr><dimension ref="A1:${last}${Math.max(1, findings.rows.length)}"/><sheetViews><sheetView workbookViewId="0"><pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/></sheetView></sheetViews><cols>${findings.widths.map((width, i) => `<col min="${i + 1}" max="${i + 1}" width="${width}" customWidth="1"/>`).join("")}</cols><sheetData>${rows.join("")}</sheetData><pageSetup orientation="landscape" fitToWidth="1" fitToHeight="0"/></worksheet>`;
+  return `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<worksheet xmlns="${namespace}"><sheetPr><pageSetUpPr fitToPage="1"/></sheetPr><dimension ref="A1:${last}${Math.max(1, findings.rows.length)}"/><sheetViews><sheetView workbookViewId="0"><pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/></sheetView></sheetViews><cols>${findings.widths.map((width, i) => `<col min="${i + 1}" max="${i + 1}" width="${width}" customWidth="1"/>`).join("")}</cols><sheetData>${rows.join("")}</sheetData><pageSetup orientation="landscape" fitToWidth="1" fitToHeight="0"/></worksheet>`;
 }

@@ -1,4 +1,6 @@
+import { LIMITS } from "./limits.ts";
 import type { MarkStyle } from "./patch-styles.ts";
+import { attributeOf, startOfCells, type Tag, tagsOf } from "./tags.ts";
 import { columnLetters, columnNumber, escapeXml } from "./xml.ts";
 
 export interface Mark {
@@ -18,18 +20,11 @@ export interface SheetMarks {
   }[];
 }
 
-interface Tag {
-  readonly name: string;
-  readonly start: number;
-  readonly end: number;
-  readonly kind: "open" | "close" | "empty";
-}
-
 interface Cell {
   readonly column: number;
   readonly start: number;
   readonly end: number;
-  /** Of the opening tag. */
+  /** Of the opening tag; equals `end` for an empty element. */
   readonly openEnd: number;
 }
 
@@ -41,20 +36,19 @@ interface Row {
   readonly cells: readonly Cell[];
 }
 
-/** Longest text a cell can hold in the format. */
-const LONGEST = 32_767;
-
+/** Writes the marks of one sheet into its XML; what is not marked stays as it is written. */
 export function patchSheet(
   xml: string,
   marks: SheetMarks,
   styles: Readonly<Record<MarkStyle, number>>,
 ): { readonly xml: string; readonly formulasReplaced: boolean } {
-  const { rows, dataStart, widest, prefix } = layOut(xml);
-  let next = widest + 1;
-  const columns = marks.columns.map((column) => ({ ...column, at: column.column ?? next++ }));
-  const edits: { start: number; end: number; text: string }[] = [];
+  const { dataStart, prefix } = startOfCells(xml);
+  if (dataStart < 0) return { xml, formulasReplaced: false };
+  const columns = placeColumns(xml, marks, dataStart);
+  const out: string[] = [];
+  let at = dataStart;
   let formulasReplaced = false;
-  for (const row of rows) {
+  for (const row of rowsOf(xml, dataStart)) {
     const wanted = columns.flatMap((column): { at: number; mark: Mark | undefined }[] => {
       if (row.number === marks.headerRow) return [{ at: column.at, mark: { text: column.header, style: "header" } }];
       const mark = column.cells.get(row.number);
@@ -65,20 +59,45 @@ export function patchSheet(
     });
     if (wanted.length === 0) continue;
     const made = rowEdits(xml, row, wanted, styles, prefix);
-    edits.push(...made.edits);
     formulasReplaced ||= made.formulasReplaced;
+    for (const edit of made.edits.sort((a, b) => a.start - b.start || a.end - b.end)) {
+      out.push(xml.slice(at, edit.start), edit.text);
+      at = edit.end;
+    }
   }
-  const appended = columns.filter((column) => column.column === undefined);
-  let text = applyEdits(xml, edits);
-  if (formulasReplaced) text = promoteSharedFormulas(xml, text, prefix);
-  text = widenDimension(text, Math.max(...columns.map((c) => c.at)), prefix);
-  text = addWidths(
-    text,
-    appended.map((c) => ({ column: c.at, width: c.width })),
-    prefix,
-    dataStart,
-  );
-  return { xml: text, formulasReplaced };
+  out.push(xml.slice(at));
+  let cells = out.join("");
+  if (formulasReplaced) cells = promoteSharedFormulas(xml, cells, prefix);
+  const appended = columns.filter((column) => column.column === undefined).map((c) => ({ column: c.at, width: c.width }));
+  let head = widenDimension(xml.slice(0, dataStart), Math.max(0, ...columns.map((c) => c.at)), prefix);
+  head = addWidths(head, appended, prefix);
+  return { xml: head + cells, formulasReplaced };
+}
+
+type PlacedColumn = SheetMarks["columns"][number] & { readonly at: number };
+
+/**
+ * Where each column goes: behind the widest row, styled empty cells and merged ranges included. Where those reach the last column of
+ * the format, behind the widest filled cell instead; where that leaves no room either, the column is left out.
+ */
+function placeColumns(xml: string, marks: SheetMarks, dataStart: number): readonly PlacedColumn[] {
+  const missing = marks.columns.filter((column) => column.column === undefined).length;
+  let [widest, widestFilled] = [0, 0];
+  let dataEnd = dataStart;
+  if (missing > 0) {
+    for (const row of rowsOf(xml, dataStart)) {
+      dataEnd = row.contentEnd;
+      for (const cell of row.cells) {
+        widest = Math.max(widest, cell.column);
+        if (cell.openEnd < cell.end) widestFilled = Math.max(widestFilled, cell.column);
+      }
+    }
+    for (const [, last] of xml.slice(dataEnd).matchAll(/<(?:[\w.-]+:)?mergeCell\b[^>]*\bref\s*=\s*["'][^"':]*:\$?([A-Za-z]{1,3})/g))
+      widest = Math.max(widest, columnNumber(last as string));
+  }
+  const start = widest + missing <= LIMITS.lastColumn ? widest : widestFilled;
+  let next = start + 1;
+  return marks.columns.map((column) => ({ ...column, at: column.column ?? next++ })).filter((column) => column.at <= LIMITS.lastColumn);
 }
 
 function isText(xml: string, cell: Cell): boolean {
@@ -86,99 +105,39 @@ function isText(xml: string, cell: Cell): boolean {
   return !/<(?:[\w.-]+:)?f[\s/>]/.test(body) && /<(?:[\w.-]+:)?(?:v|is)[\s/>]/.test(body);
 }
 
-/** Walks the tags, passing over comments, CDATA and processing instructions. */
-function* tags(xml: string): Generator<Tag> {
-  let at = xml.indexOf("<");
-  while (at >= 0) {
-    if (xml.startsWith("<!--", at)) at = xml.indexOf("-->", at) + 3;
-    else if (xml.startsWith("<![CDATA[", at)) at = xml.indexOf("]]>", at) + 3;
-    else if (xml.startsWith("<?", at)) at = xml.indexOf("?>", at) + 2;
-    else {
-      const end = tagEnd(xml, at);
-      const close = xml.charCodeAt(at + 1) === 47;
-      const empty = !close && xml.charCodeAt(end - 2) === 47;
-      const from = close ? at + 2 : at + 1;
-      let to = from;
-      while (to < end && !/[\s/>]/.test(xml[to] as string)) to += 1;
-      const full = xml.slice(from, to);
-      yield { name: full.slice(full.indexOf(":") + 1), start: at, end, kind: close ? "close" : empty ? "empty" : "open" };
-      at = end;
-    }
-    at = xml.indexOf("<", at);
-  }
-}
-
-/** The end of a tag; a `>` inside an attribute value does not end it. */
-function tagEnd(xml: string, start: number): number {
-  let quote = 0;
-  for (let i = start + 1; i < xml.length; i += 1) {
-    const c = xml.charCodeAt(i);
-    if (quote !== 0) {
-      if (c === quote) quote = 0;
-    } else if (c === 34 || c === 39) quote = c;
-    else if (c === 62) return i + 1;
-  }
-  return xml.length;
-}
-
-const attributeOf = (tag: string, name: string): string | undefined =>
-  new RegExp(`\\s${name}\\s*=\\s*(?:"([^"]*)"|'([^']*)')`)
-    .exec(tag)
-    ?.slice(1)
-    .find((v) => v !== undefined);
-
-function layOut(xml: string): { rows: Row[]; dataStart: number; widest: number; prefix: string } {
-  const rows: Row[] = [];
-  let prefix = "";
-  let dataStart = -1;
-  let inData = false;
+/** The rows of the sheet, one at a time, so that a large one is never held as a whole tree. */
+function* rowsOf(xml: string, dataStart: number): Generator<Row> {
   let rowTag: Tag | undefined;
+  let cellTag: Tag | undefined;
   let number = 0;
   let cells: Cell[] = [];
-  let cellTag: Tag | undefined;
   let lastColumn = 0;
-  let widest = 0;
-  const openRow = (tag: Tag): void => {
-    const r = attributeOf(xml.slice(tag.start, tag.end), "r");
-    number = r === undefined ? number + 1 : Number(r);
-    cells = [];
-    lastColumn = 0;
-  };
-  const openCell = (tag: Tag): void => {
-    const letters = attributeOf(xml.slice(tag.start, tag.end), "r")?.replace(/\d+$/, "");
-    lastColumn = letters === undefined ? lastColumn + 1 : columnNumber(letters);
-    widest = Math.max(widest, lastColumn);
-  };
-  for (const tag of tags(xml)) {
-    if (tag.name === "sheetData") {
+  let aside = 0;
+  for (const tag of tagsOf(xml, dataStart)) {
+    if (tag.name === "extLst") aside += tag.kind === "open" ? 1 : tag.kind === "close" ? -1 : 0;
+    if (aside > 0) continue;
+    if (tag.name === "c" && rowTag !== undefined) {
       if (tag.kind !== "close") {
-        dataStart = tag.start;
-        const head = xml.slice(tag.start + 1, tag.end);
-        prefix = head.slice(0, head.indexOf("sheetData"));
+        const letters = attributeOf(xml.slice(tag.start, tag.end), "r")?.replace(/\d+$/, "");
+        lastColumn = letters === undefined ? lastColumn + 1 : columnNumber(letters);
       }
-      inData = tag.kind === "open";
-    } else if (!inData) continue;
-    else if (tag.name === "row") {
-      if (tag.kind === "close") {
-        if (rowTag) rows.push({ number, open: rowTag, contentEnd: tag.start, cells });
+      if (tag.kind === "open") cellTag = tag;
+      else cells.push({ column: lastColumn, start: (cellTag ?? tag).start, end: tag.end, openEnd: (cellTag ?? tag).end });
+      if (tag.kind !== "open") cellTag = undefined;
+    } else if (tag.name === "row") {
+      if (tag.kind !== "close") {
+        const r = attributeOf(xml.slice(tag.start, tag.end), "r");
+        number = r === undefined ? number + 1 : Number(r);
+        cells = [];
+        lastColumn = 0;
+      }
+      if (tag.kind === "open") rowTag = tag;
+      else {
+        yield { number, open: rowTag ?? tag, contentEnd: rowTag === undefined ? tag.end : tag.start, cells };
         rowTag = undefined;
-      } else {
-        openRow(tag);
-        if (tag.kind === "empty") rows.push({ number, open: tag, contentEnd: tag.end, cells: [] });
-        else rowTag = tag;
       }
-    } else if (tag.name === "c" && rowTag) {
-      if (tag.kind === "close") {
-        if (cellTag) cells.push({ column: lastColumn, start: cellTag.start, end: tag.end, openEnd: cellTag.end });
-        cellTag = undefined;
-      } else {
-        openCell(tag);
-        if (tag.kind === "empty") cells.push({ column: lastColumn, start: tag.start, end: tag.end, openEnd: tag.end });
-        else cellTag = tag;
-      }
-    }
+    } else if (tag.name === "sheetData" && tag.start > dataStart) return;
   }
-  return { rows, dataStart, widest, prefix };
 }
 
 function rowEdits(
@@ -229,18 +188,7 @@ function rowEdits(
 
 function cellXml(prefix: string, column: number, row: number, mark: Mark, styles: Readonly<Record<MarkStyle, number>>): string {
   const p = prefix;
-  return `<${p}c r="${columnLetters(column)}${row}" s="${styles[mark.style]}" t="inlineStr"><${p}is><${p}t xml:space="preserve">${escapeXml(mark.text.slice(0, LONGEST))}</${p}t></${p}is></${p}c>`;
-}
-
-function applyEdits(xml: string, edits: readonly { start: number; end: number; text: string }[]): string {
-  const out: string[] = [];
-  let at = 0;
-  for (const edit of [...edits].sort((a, b) => a.start - b.start || a.end - b.end)) {
-    out.push(xml.slice(at, edit.start), edit.text);
-    at = edit.end;
-  }
-  out.push(xml.slice(at));
-  return out.join("");
+  return `<${p}c r="${columnLetters(column)}${row}" s="${styles[mark.style]}" t="inlineStr"><${p}is><${p}t xml:space="preserve">${escapeXml(mark.text.slice(0, LIMITS.textLength))}</${p}t></${p}is></${p}c>`;
 }
 
 const SHARED =
@@ -286,30 +234,26 @@ export function shiftRows(formula: string, by: number): string {
     .join("");
 }
 
-function widenDimension(xml: string, column: number, prefix: string): string {
-  return xml.replace(
-    new RegExp(`(<${prefix}dimension\\b[^>]*\\bref\\s*=\\s*["'])([A-Z]+\\d+)(?::([A-Z]+)(\\d+))?(["'])`),
-    (_, head: string, first: string, lastColumn: string | undefined, lastRow: string | undefined, quote: string) => {
+function widenDimension(head: string, column: number, prefix: string): string {
+  return head.replace(
+    new RegExp(`(<${prefix}dimension\\b[^>]*\\bref\\s*=\\s*["'])([A-Za-z]+\\d+)(?::([A-Za-z]+)(\\d+))?(["'])`),
+    (_, open: string, first: string, lastColumn: string | undefined, lastRow: string | undefined, quote: string) => {
       const columnNow = columnNumber(lastColumn ?? first.replace(/\d+$/, ""));
-      const row = lastRow ?? first.replace(/^[A-Z]+/, "");
-      return `${head}${first}:${columnLetters(Math.max(columnNow, column))}${row}${quote}`;
+      const row = lastRow ?? first.replace(/^[A-Za-z]+/, "");
+      return `${open}${first}:${columnLetters(Math.max(columnNow, column))}${row}${quote}`;
     },
   );
 }
 
-function addWidths(xml: string, columns: readonly { column: number; width: number }[], prefix: string, dataStart: number): string {
-  if (columns.length === 0 || dataStart < 0) return xml;
+function addWidths(head: string, columns: readonly { column: number; width: number }[], prefix: string): string {
+  if (columns.length === 0) return head;
   const made = columns
     .map(({ column, width }) => `<${prefix}col min="${column}" max="${column}" width="${width}" customWidth="1"/>`)
     .join("");
-  const list = new RegExp(`(<${prefix}cols\\b[^>]*>)([\\s\\S]*?)(</${prefix}cols>)`).exec(xml);
-  if (list === null) {
-    const at = xml.indexOf(`<${prefix}sheetData`);
-    return `${xml.slice(0, at)}<${prefix}cols>${made}</${prefix}cols>${xml.slice(at)}`;
-  }
+  const list = new RegExp(`<${prefix}cols\\b[^>]*?(?:/>|>([\\s\\S]*?)</${prefix}cols\\s*>)`).exec(head);
+  const written = list?.[1] ?? "";
   // A width that already reaches over our columns is the clerk's; two overlapping ones would damage the sheet.
-  const covered = [...(list[2] ?? "").matchAll(/\bmax\s*=\s*["'](\d+)["']/g)].some((m) => Number(m[1]) >= (columns[0]?.column ?? 0));
-  if (covered) return xml;
-  const end = list.index + (list[1] ?? "").length + (list[2] ?? "").length;
-  return xml.slice(0, end) + made + xml.slice(end);
+  if ([...written.matchAll(/\bmax\s*=\s*["'](\d+)["']/g)].some((m) => Number(m[1]) >= (columns[0]?.column ?? 0))) return head;
+  const [start, end] = list === null ? [head.length, head.length] : [list.index, list.index + list[0].length];
+  return `${head.slice(0, start)}<${prefix}cols>${written}${made}</${prefix}cols>${head.slice(end)}`;
 }
