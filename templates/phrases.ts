@@ -1,4 +1,5 @@
 /** Limits, results and conditions as text of a language. One place, so that sheet, page and screen say the same. */
+import { numberText } from "../core/decimal.ts";
 import type { Conditions, Measure, Requirement, Result } from "../core/model.ts";
 import { figure, type Say } from "./wording.ts";
 
@@ -37,16 +38,17 @@ const KNOWN = new Set(["no-cracks", "no-cracks-after-first-turn", "even-pitch-no
 /** A lab's own word is printed as it wrote it. */
 const requirementWord = (say: Say, word: string): string => (KNOWN.has(word) ? say(`requirement.${word}`) : word);
 
-/** Places shown of an unrounded figure: as many as the comparison keeps and one more, so that a reader can follow the rounding. */
-function shown(value: number, compared: string): string {
-  const places = (compared.split(".")[1]?.length ?? 0) + 1;
-  const fixed = value.toFixed(places);
-  return Number(fixed) === value ? String(Number(fixed)) : fixed;
+/** Readings come with few places and are shown as typed; a computed figure is cut one place behind the one compared. */
+const TYPED_PLACES = 5;
+export function shownFigure(value: number, compared: string): string {
+  const typed = numberText(value);
+  if (placesOf(typed) <= TYPED_PLACES) return typed;
+  return value.toFixed(placesOf(compared) + 1);
 }
 
 export function resultText(say: Say, result: Result, which: "value" | "compared"): string {
   if (typeof result.value === "string") return wordText(say, which === "value" ? result.value : result.compared);
-  const text = which === "compared" ? result.compared : shown(result.value, result.compared);
+  const text = which === "compared" ? result.compared : shownFigure(result.value, result.compared);
   const unit = result.unit === "" || result.unit === "turns" || result.unit === "bends" ? "" : ` ${result.unit}`;
   return `${result.censored ? "≥ " : ""}${figure(say, text)}${unit}`;
 }

@@ -40,6 +40,10 @@ export function propertyWord(say: Say, property: string): string {
   return say(`property.${property}`);
 }
 
+/** A property as the head of a narrow column; it may hold soft hyphens. */
+export const propertyHead = (say: Say, property: string): string =>
+  property.includes(":") ? propertyWord(say, property) : say(`head.${property}`);
+
 /** Decimal text with the language's mark. */
 export const figure = (say: Say, text: string): string => (say.decimalMark === "," ? text.replace(".", ",") : text);
 

@@ -1,8 +1,8 @@
 /** Record to finished text of one language. The page may loop and choose, never compute, round or look up. */
 
 import { dateText } from "../dates.ts";
-import { conditionsText, limitText, nominalText, wordText } from "../phrases.ts";
-import { figure, propertyWord, type Say, words } from "../wording.ts";
+import { conditionsText, limitText, nominalText, shownFigure, wordText } from "../phrases.ts";
+import { figure, propertyHead, propertyWord, type Say, words } from "../wording.ts";
 import type { CertificateCell, CertificateNote, CertificateRecord } from "./record.ts";
 
 export interface Issue {
@@ -44,7 +44,8 @@ export interface CertificateView {
     readonly clause: string;
     readonly code: string;
   }[];
-  readonly columns: readonly { readonly property: string; readonly unit: string }[];
+  /** `head` is the property with soft hyphens, for a narrow column. */
+  readonly columns: readonly { readonly property: string; readonly head: string; readonly unit: string }[];
   readonly rows: readonly {
     readonly coil: string;
     readonly heat: string;
@@ -178,7 +179,8 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
     })),
     columns: record.requirements.map((requirement) => ({
       property: propertyWord(say, requirement.property),
-      unit: requirement.unit === "turns" || requirement.unit === "bends" ? say(`unit.${requirement.unit}`) : requirement.unit,
+      head: propertyHead(say, requirement.property),
+      unit: requirement.unit === "turns" || requirement.unit === "bends" ? say(`head.unit.${requirement.unit}`) : requirement.unit,
     })),
     rows: record.rows.map((row) => ({
       coil: row.coil,
@@ -227,9 +229,7 @@ function toViewCell(say: Say, cell: CertificateCell | null): ViewCell {
   if (cell === null) return { text: "", compared: "", shape: "none", below: false };
   const shape: Shape = cell.outcome === "conforms" ? "conforms" : cell.outcome === "does-not-conform" ? "does-not-conform" : "open";
   if (cell.word) return { text: wordText(say, cell.value), compared: "", shape, below: false };
-  const places = cell.compared.split(".")[1]?.length ?? 0;
-  const fixed = Number(cell.value).toFixed(places + 1);
-  const tested = Number(fixed) === Number(cell.value) ? String(Number(fixed)) : fixed;
+  const tested = shownFigure(Number(cell.value), cell.compared);
   const margin = cell.margin === undefined ? undefined : Number(cell.margin);
   return {
     text: `${cell.censored ? "≥ " : ""}${figure(say, tested)}${cell.pieces > 1 ? ` (${cell.pieces})` : ""}${cell.uncertainty === undefined ? "" : ` ± ${figure(say, cell.uncertainty)}`}`,

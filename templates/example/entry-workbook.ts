@@ -71,6 +71,8 @@ export function entryWorkbook(content: EntryContent): Uint8Array {
         ),
         heights: { [HEADER_ROW]: 30 },
         freezeRows: HEADER_ROW,
+        freezeColumns: 2,
+        print: { paper: "A4", landscape: true, repeatRows: `$${HEADER_ROW}:$${HEADER_ROW}` },
         ...(content.hiddenRows?.[sheet.sheet] === undefined ? {} : { hiddenRows: content.hiddenRows[sheet.sheet] ?? [] }),
       },
     ];

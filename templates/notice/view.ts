@@ -1,7 +1,7 @@
 import { editionText, type Issue } from "../certificate/view.ts";
 import { dateText } from "../dates.ts";
-import { limitText, nominalText, wordText } from "../phrases.ts";
-import { figure, propertyWord, words } from "../wording.ts";
+import { limitText, nominalText, unitText, wordText } from "../phrases.ts";
+import { figure, propertyWord, type Say, words } from "../wording.ts";
 import type { NoticeRecord } from "./record.ts";
 
 export interface NoticeView {
@@ -69,10 +69,7 @@ export function toNoticeView(record: NoticeRecord, issue: Issue): NoticeView {
         result: word
           ? wordText(say, finding.compared)
           : `${figure(say, finding.compared)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
-        excess:
-          finding.excess === undefined
-            ? ""
-            : `${figure(say, finding.excess)} ${unit === "turns" || unit === "bends" ? say(`unit.${unit}`) : unit}`.trim(),
+        excess: finding.excess === undefined ? "" : excessText(say, finding.excess, unit),
         place: `${finding.sheet}!${finding.cell}`,
         reason: finding.reason === "" ? "" : say(`reason.${finding.reason}`),
       };
@@ -83,4 +80,10 @@ export function toNoticeView(record: NoticeRecord, issue: Issue): NoticeView {
     who: label("who.nobody"),
     blank: label("blank"),
   };
+}
+
+/** "3 turns below" */
+function excessText(say: Say, excess: string, unit: string): string {
+  const amount = `${figure(say, excess.replace(/^-/, ""))} ${unitText(say, unit)}`.trim();
+  return say(excess.startsWith("-") ? "notice.below" : "notice.above", { value: amount });
 }

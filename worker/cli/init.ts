@@ -14,7 +14,7 @@ const FOLDERS = ["inbox", "returned", "refused", "documents", "mail", "register"
 export function initCommand(): Command {
   return new Command("init")
     .description("makes a lab; with --example, an invented one that can be tried at once")
-    .argument("[dir]", "the exchange folder", process.env["COILBOOK_LAB"] ?? "lab")
+    .argument("[dir]", "the exchange folder", process.env["COILBOOK_LAB"] || "lab")
     .option("--example", "people, equipment, an invented specification and workbooks in the inbox")
     .option("--data <folder>", "the data folder (else COILBOOK_DATA, else <dir>/data)")
     .option("--json", "answer as JSON")

@@ -135,14 +135,14 @@ export interface LabOptions {
 type Environment = Readonly<Record<string, string | undefined>>;
 
 export const labFolder = (options: LabOptions, environment: Environment): string =>
-  resolve(options.lab ?? environment["COILBOOK_LAB"] ?? "lab");
+  resolve(options.lab || environment["COILBOOK_LAB"] || "lab");
 
 /** The lab, or undefined where the folder holds none. @throws UsageError on a setting that is not accepted */
 export function findLab(options: LabOptions, environment: Environment): Lab | undefined {
   const folder = labFolder(options, environment);
   const file = join(folder, "coilbook.json");
   if (!existsSync(file)) return undefined;
-  const data = resolve(options.data ?? environment["COILBOOK_DATA"] ?? join(folder, "data"));
+  const data = resolve(options.data || environment["COILBOOK_DATA"] || join(folder, "data"));
   return { folder, data, settings: readSettings(readFileSync(file, "utf8"), file, environment) };
 }
 
