@@ -1,6 +1,6 @@
 import { LIMITS } from "./limits.ts";
 import type { MarkStyle } from "./patch-styles.ts";
-import { attributeOf, startOfCells, type Tag, tagsOf } from "./tags.ts";
+import { attributeOf, startOfCells, visitTags } from "./tags.ts";
 import { columnLetters, columnNumber, escapeXml } from "./xml.ts";
 
 export interface Mark {
@@ -30,8 +30,11 @@ interface Cell {
 
 interface Row {
   readonly number: number;
-  readonly open: Tag;
-  /** Where the content ends; equals `open.end` for an empty element. */
+  readonly openStart: number;
+  readonly openEnd: number;
+  /** True for an element that holds nothing and has no closing tag. */
+  readonly empty: boolean;
+  /** Where the content ends; equals `openEnd` for an empty element. */
   readonly contentEnd: number;
   readonly cells: readonly Cell[];
 }
@@ -48,7 +51,7 @@ export function patchSheet(
   const out: string[] = [];
   let at = dataStart;
   let formulasReplaced = false;
-  for (const row of rowsOf(xml, dataStart)) {
+  visitRows(xml, dataStart, (row) => {
     const wanted = columns.flatMap((column): { at: number; mark: Mark | undefined }[] => {
       if (row.number === marks.headerRow) return [{ at: column.at, mark: { text: column.header, style: "header" } }];
       const mark = column.cells.get(row.number);
@@ -57,14 +60,14 @@ export function patchSheet(
       const old = row.number > marks.headerRow ? row.cells.find((cell) => cell.column === column.at) : undefined;
       return old !== undefined && column.column !== undefined && isText(xml, old) ? [{ at: column.at, mark: undefined }] : [];
     });
-    if (wanted.length === 0) continue;
+    if (wanted.length === 0) return;
     const made = rowEdits(xml, row, wanted, styles, prefix);
     formulasReplaced ||= made.formulasReplaced;
     for (const edit of made.edits.sort((a, b) => a.start - b.start || a.end - b.end)) {
       out.push(xml.slice(at, edit.start), edit.text);
       at = edit.end;
     }
-  }
+  });
   out.push(xml.slice(at));
   let cells = out.join("");
   if (formulasReplaced) cells = promoteSharedFormulas(xml, cells, prefix);
@@ -85,13 +88,13 @@ function placeColumns(xml: string, marks: SheetMarks, dataStart: number): readon
   let [widest, widestFilled] = [0, 0];
   let dataEnd = dataStart;
   if (missing > 0) {
-    for (const row of rowsOf(xml, dataStart)) {
+    visitRows(xml, dataStart, (row) => {
       dataEnd = row.contentEnd;
       for (const cell of row.cells) {
         widest = Math.max(widest, cell.column);
         if (cell.openEnd < cell.end) widestFilled = Math.max(widestFilled, cell.column);
       }
-    }
+    });
     for (const [, last] of xml.slice(dataEnd).matchAll(/<(?:[\w.-]+:)?mergeCell\b[^>]*\bref\s*=\s*["'][^"':]*:\$?([A-Za-z]{1,3})/g))
       widest = Math.max(widest, columnNumber(last as string));
   }
@@ -105,39 +108,61 @@ function isText(xml: string, cell: Cell): boolean {
   return !/<(?:[\w.-]+:)?f[\s/>]/.test(body) && /<(?:[\w.-]+:)?(?:v|is)[\s/>]/.test(body);
 }
 
-/** The rows of the sheet, one at a time, so that a large one is never held as a whole tree. */
-function* rowsOf(xml: string, dataStart: number): Generator<Row> {
-  let rowTag: Tag | undefined;
-  let cellTag: Tag | undefined;
+/** Visits the rows of the sheet one at a time, so that a large one is never held as a whole tree. */
+function visitRows(xml: string, dataStart: number, visit: (row: Row) => void): void {
+  let open: { start: number; end: number } | undefined;
+  let cell: { start: number; end: number } | undefined;
   let number = 0;
   let cells: Cell[] = [];
   let lastColumn = 0;
   let aside = 0;
-  for (const tag of tagsOf(xml, dataStart)) {
-    if (tag.name === "extLst") aside += tag.kind === "open" ? 1 : tag.kind === "close" ? -1 : 0;
-    if (aside > 0) continue;
-    if (tag.name === "c" && rowTag !== undefined) {
-      if (tag.kind !== "close") {
-        const letters = attributeOf(xml.slice(tag.start, tag.end), "r")?.replace(/\d+$/, "");
-        lastColumn = letters === undefined ? lastColumn + 1 : columnNumber(letters);
+  visitTags(xml, dataStart, (name, start, end, kind, nameEnd) => {
+    if (name === "extLst") aside += kind === "open" ? 1 : kind === "close" ? -1 : 0;
+    if (aside > 0) return false;
+    if (name === "c" && open !== undefined) {
+      if (kind !== "close") lastColumn = columnAt(xml, start, end, nameEnd) ?? lastColumn + 1;
+      if (kind === "open") cell = { start, end };
+      else {
+        cells.push({ column: lastColumn, start: cell?.start ?? start, end, openEnd: cell?.end ?? end });
+        cell = undefined;
       }
-      if (tag.kind === "open") cellTag = tag;
-      else cells.push({ column: lastColumn, start: (cellTag ?? tag).start, end: tag.end, openEnd: (cellTag ?? tag).end });
-      if (tag.kind !== "open") cellTag = undefined;
-    } else if (tag.name === "row") {
-      if (tag.kind !== "close") {
-        const r = attributeOf(xml.slice(tag.start, tag.end), "r");
+    } else if (name === "row") {
+      if (kind !== "close") {
+        const r = attributeOf(xml.slice(start, end), "r");
         number = r === undefined ? number + 1 : Number(r);
         cells = [];
         lastColumn = 0;
       }
-      if (tag.kind === "open") rowTag = tag;
+      if (kind === "open") open = { start, end };
       else {
-        yield { number, open: rowTag ?? tag, contentEnd: rowTag === undefined ? tag.end : tag.start, cells };
-        rowTag = undefined;
+        const tag = open ?? { start, end };
+        visit({
+          number,
+          openStart: tag.start,
+          openEnd: tag.end,
+          contentEnd: open === undefined ? end : start,
+          empty: kind === "empty",
+          cells,
+        });
+        open = undefined;
       }
-    } else if (tag.name === "sheetData" && tag.start > dataStart) return;
+    }
+    return name === "sheetData" && start > dataStart;
+  });
+}
+
+/** The column that a cell's tag names. Nearly all tags begin `<c r="A1"`; the letters are then read where they stand. */
+function columnAt(xml: string, start: number, end: number, nameEnd: number): number | undefined {
+  if (xml.startsWith(' r="', nameEnd)) {
+    let column = 0;
+    for (let i = nameEnd + 4; ; i += 1) {
+      const letter = xml.charCodeAt(i) & ~32;
+      if (letter < 65 || letter > 90) return column;
+      column = column * 26 + letter - 64;
+    }
   }
+  const letters = attributeOf(xml.slice(start, end), "r")?.replace(/\d+$/, "");
+  return letters === undefined ? undefined : columnNumber(letters);
 }
 
 function rowEdits(
@@ -150,7 +175,7 @@ function rowEdits(
   const edits: { start: number; end: number; text: string }[] = [];
   let formulasReplaced = false;
   const inserts = new Map<number, string>();
-  const empty = row.open.kind === "empty";
+  const empty = row.empty;
   for (const { at, mark } of [...wanted].sort((a, b) => a.at - b.at)) {
     const text = mark === undefined ? "" : cellXml(prefix, at, row.number, mark, styles);
     const existing = row.cells.find((cell) => cell.column === at);
@@ -159,7 +184,7 @@ function rowEdits(
       edits.push({ start: existing.start, end: existing.end, text });
     } else if (text !== "") {
       const after = row.cells.find((cell) => cell.column > at);
-      const place = after?.start ?? (empty ? row.open.end : row.contentEnd);
+      const place = after?.start ?? (empty ? row.openEnd : row.contentEnd);
       inserts.set(place, (inserts.get(place) ?? "") + text);
     }
   }
@@ -171,17 +196,17 @@ function rowEdits(
       edits.push({ start: nameEnd, end: nameEnd, text: ` r="${columnLetters(cell.column)}${row.number}"` });
     }
   }
-  const head = xml.slice(row.open.start, row.open.end);
+  const head = xml.slice(row.openStart, row.openEnd);
   let opened = head.replace(/\sspans\s*=\s*(?:"[^"]*"|'[^']*')/, "");
   if (attributeOf(opened, "r") === undefined) opened = opened.replace(/^<([\w.:-]*row)/, `<$1 r="${row.number}"`);
   if (empty) {
     edits.push({
-      start: row.open.start,
-      end: row.open.end,
-      text: `${opened.replace(/\s*\/>$/, ">")}${inserts.get(row.open.end) ?? ""}</${prefix}row>`,
+      start: row.openStart,
+      end: row.openEnd,
+      text: `${opened.replace(/\s*\/>$/, ">")}${inserts.get(row.openEnd) ?? ""}</${prefix}row>`,
     });
-    inserts.delete(row.open.end);
-  } else if (opened !== head) edits.push({ start: row.open.start, end: row.open.end, text: opened });
+    inserts.delete(row.openEnd);
+  } else if (opened !== head) edits.push({ start: row.openStart, end: row.openEnd, text: opened });
   for (const [place, text] of inserts) edits.push({ start: place, end: place, text });
   return { edits, formulasReplaced };
 }

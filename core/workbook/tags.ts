@@ -1,15 +1,18 @@
 /** Where the tags of an XML text stand, to change it in place. For texts that the reader has found well-formed. */
 
-export interface Tag {
-  /** Without prefix. */
-  readonly name: string;
-  readonly start: number;
-  readonly end: number;
-  readonly kind: "open" | "close" | "empty";
-}
+export type TagKind = "open" | "close" | "empty";
 
-/** The tags from a place on; comments, CDATA and processing instructions are passed over. */
-export function* tagsOf(xml: string, from = 0): Generator<Tag> {
+/**
+ * Visits the tags from a place on; comments, CDATA and processing instructions are passed over. Places instead of objects, because
+ * a large sheet has millions of tags.
+ * @param visit gets the tag's name without prefix, its start, its end and where its name ends; true stops the walk
+ */
+export function visitTags(
+  xml: string,
+  from: number,
+  visit: (name: string, start: number, end: number, kind: TagKind, nameEnd: number) => boolean | undefined,
+): void {
+  let known = "";
   for (let at = xml.indexOf("<", from); at >= 0; at = xml.indexOf("<", at)) {
     const second = xml.charCodeAt(at + 1);
     if (second === 33 || second === 63) {
@@ -21,14 +24,14 @@ export function* tagsOf(xml: string, from = 0): Generator<Tag> {
     }
     const end = tagEnd(xml, at);
     const close = second === 47;
-    const kind = close ? "close" : xml.charCodeAt(end - 2) === 47 ? "empty" : "open";
     let start = close ? at + 2 : at + 1;
     let to = start;
-    for (let c = xml.charCodeAt(to); to < end - 1 && c !== 47 && c !== 62 && c > 32; c = xml.charCodeAt(to)) {
+    for (let c = xml.charCodeAt(to); c !== 47 && c !== 62 && c > 32 && to < end; c = xml.charCodeAt(to)) {
       to += 1;
       if (c === 58) start = to;
     }
-    yield { name: xml.slice(start, to), start: at, end, kind };
+    if (known.length !== to - start || !xml.startsWith(known, start)) known = xml.slice(start, to);
+    if (visit(known, at, end, close ? "close" : xml.charCodeAt(end - 2) === 47 ? "empty" : "open", to) === true) return;
     at = end;
   }
 }
@@ -61,7 +64,11 @@ export function attributeOf(tag: string, name: string): string | undefined {
 
 /** Where the list of rows begins, and the prefix its elements carry (`x:` or nothing); −1 where there is none. */
 export function startOfCells(xml: string): { readonly dataStart: number; readonly prefix: string } {
-  for (const tag of tagsOf(xml))
-    if (tag.name === "sheetData") return { dataStart: tag.start, prefix: xml.slice(tag.start + 1, xml.indexOf("sheetData", tag.start)) };
-  return { dataStart: -1, prefix: "" };
+  let [dataStart, prefix] = [-1, ""];
+  visitTags(xml, 0, (name, start, _, __, nameEnd) => {
+    if (name !== "sheetData") return false;
+    [dataStart, prefix] = [start, xml.slice(start + 1, nameEnd - name.length)];
+    return true;
+  });
+  return { dataStart, prefix };
 }
