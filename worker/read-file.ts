@@ -61,6 +61,7 @@ function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions
       return coil === undefined ? undefined : items.get(`${coil.order}/${coil.item}`)?.nominalDiameter;
     },
     nominalDiameterOfItem: (order, item) => items.get(`${order}/${item}`)?.nominalDiameter,
+    coilsOfHeat: (heat) => registers.coils.filter((coil) => coil.heat === heat).map((coil) => coil.coil),
     agreedProperties: registers.agreed.map((agreed) => agreed.property),
   };
 }

@@ -23,6 +23,8 @@ export interface EntryOptions {
   readonly nominalDiameterOf: (coil: string) => Measure | undefined;
   /** The nominal diameter of a registered order item; undefined where the item is not registered. */
   readonly nominalDiameterOfItem: (order: string, item: string) => Measure | undefined;
+  /** Registered coils of a heat. */
+  readonly coilsOfHeat: (heat: string) => readonly string[];
   /** Properties of registered agreed requirements: what a row of the sheet Other may speak of. */
   readonly agreedProperties: readonly string[];
 }
@@ -105,13 +107,14 @@ function heldBack(
   const others = [...options.agreedProperties, ...named.flatMap(({ row }) => row.fields["property"]?.text ?? [])];
   const own = new Set(registers.flatMap(({ row }) => (row.sheet === "coils" ? (row.fields["coil"]?.text ?? []) : [])));
   const isCoil = (name: string): boolean => own.has(name) || options.registered.coils.has(name);
-  const isRegistered = {
-    order: (order: string, item: string): boolean => options.nominalDiameterOfItem(order, item) !== undefined,
-    heat: (heat: string): boolean => options.registered.heats.has(heat),
+  const known = {
+    isOrderItem: (order: string, item: string): boolean => options.nominalDiameterOfItem(order, item) !== undefined,
+    isHeat: (heat: string): boolean => options.registered.heats.has(heat),
+    coilsOfHeat: options.coilsOfHeat,
   };
   return [
     ...sheets.filter(holdsBack).flatMap((sheet) => unreadSheet(sheet, options.file, isCoil, others)),
-    ...unreadRegistrations(registers, isRegistered, others),
+    ...unreadRegistrations(registers, known, others),
     ...tests.filter(({ errors }) => errors.size > 0).map((read) => unreadTest(read, others)),
   ];
 }

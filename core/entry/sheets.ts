@@ -32,7 +32,7 @@ const OUR_SHEETS: ReadonlySet<string> = new Set(
     "Schnittliste",
     "Grenzwerte",
     "Karten",
-    "Beanstandungen",
+    "Befunde",
   ].map(foldLabel),
 );
 

@@ -1,5 +1,5 @@
 /** What unread rows and sheets hold back: nothing passes by being unreadable. */
-import type { EntryRow, FieldValue, TestSheet, UnreadRow } from "../model.ts";
+import type { EntryRow, TestSheet, UnreadRow } from "../model.ts";
 import { trimBlanks } from "./cell.ts";
 import { isTestSheet } from "./columns.ts";
 import { everyProperty, propertiesOf } from "./properties.ts";
@@ -60,29 +60,29 @@ export function unreadSheet(
   return [whole, ...[...named].map((coil) => ({ ...whole, coil }))];
 }
 
-const text = (row: EntryRow, field: string): string | undefined => (row.fields[field] as FieldValue | undefined)?.text;
+/** What the register knows of those that Agreed and Heats speak of. */
+export interface KnownRegistrations {
+  readonly isOrderItem: (order: string, item: string) => boolean;
+  readonly isHeat: (heat: string) => boolean;
+  /** Registered coils of a heat. */
+  readonly coilsOfHeat: (heat: string) => readonly string[];
+}
 
 /**
- * Rows of Agreed and Heats that could not be read hold the coils of their order item or heat: a requirement or an analysis that
- * nobody could read is not met. Where the order or heat is registered already, such a row would have changed nothing and holds nothing.
+ * Rows of Agreed and Heats that could not be read hold the coils of their order item or heat, every coil of the workbook where that could
+ * not be read either: a requirement or an analysis that nobody could read is not met. Where the order or heat is registered already, such
+ * a row would have changed nothing and holds nothing.
  */
 export function unreadRegistrations(
   registers: readonly ReadRow[],
-  isRegistered: { readonly order: (order: string, item: string) => boolean; readonly heat: (heat: string) => boolean },
+  known: KnownRegistrations,
   others: readonly string[],
 ): readonly UnreadRow[] {
   const coils = registers.filter(({ row }) => row.sheet === "coils").map(({ row }) => row);
   const held = new Map<string, UnreadRow & { readonly cells: string[] }>();
   for (const { row, errors } of registers) {
     if (errors.size === 0 || (row.sheet !== "agreed" && row.sheet !== "heats")) continue;
-    const [order, item, heat] = [text(row, "order"), text(row, "item"), text(row, "heat")];
-    const known = row.sheet === "heats" ? heat !== undefined : order !== undefined && item !== undefined;
-    if (known && (row.sheet === "heats" ? isRegistered.heat(heat ?? "") : isRegistered.order(order ?? "", item ?? ""))) continue;
-    const own = coils.filter((coil) =>
-      row.sheet === "heats" ? text(coil, "heat") === heat : text(coil, "order") === order && text(coil, "item") === item,
-    );
-    const names = known ? own.flatMap((coil) => text(coil, "coil") ?? []) : [];
-    for (const coil of names.length === 0 ? [undefined] : names) {
+    for (const coil of row.sheet === "heats" ? coilsOfHeat(row, coils, known) : coilsOfItem(row, coils, known)) {
       const key = `${row.sheet}\u0000${coil ?? ""}`;
       const before = held.get(key);
       if (before) before.cells.push(...errors);
@@ -100,4 +100,22 @@ export function unreadRegistrations(
     }
   }
   return [...held.values()];
+}
+
+const text = (row: EntryRow, field: string): string | undefined => row.fields[field]?.text;
+
+/** Undefined stands for every coil of the workbook. */
+function coilsOfHeat(row: EntryRow, coils: readonly EntryRow[], known: KnownRegistrations): readonly (string | undefined)[] {
+  const heat = text(row, "heat");
+  if (heat === undefined) return [undefined];
+  if (known.isHeat(heat)) return [];
+  const own = coils.flatMap((coil) => (text(coil, "heat") === heat ? (text(coil, "coil") ?? []) : []));
+  return [...new Set([...own, ...known.coilsOfHeat(heat)])];
+}
+
+function coilsOfItem(row: EntryRow, coils: readonly EntryRow[], known: KnownRegistrations): readonly (string | undefined)[] {
+  const [order, item] = [text(row, "order"), text(row, "item")];
+  if (order === undefined || item === undefined) return [undefined];
+  if (known.isOrderItem(order, item)) return [];
+  return coils.flatMap((coil) => (text(coil, "order") === order && text(coil, "item") === item ? (text(coil, "coil") ?? []) : []));
 }

@@ -95,6 +95,7 @@ export const OPTIONS: EntryOptions = {
   registered: NOTHING_REGISTERED,
   nominalDiameterOf: () => undefined,
   nominalDiameterOfItem: () => undefined,
+  coilsOfHeat: () => [],
   agreedProperties: [],
 };
 
