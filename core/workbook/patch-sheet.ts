@@ -26,6 +26,8 @@ interface Cell {
   readonly end: number;
   /** Of the opening tag; equals `end` for an empty element. */
   readonly openEnd: number;
+  /** True where the cell says its own name. */
+  readonly named: boolean;
 }
 
 interface Row {
@@ -88,12 +90,20 @@ function placeColumns(xml: string, marks: SheetMarks, dataStart: number): readon
   let [widest, widestFilled] = [0, 0];
   let dataEnd = dataStart;
   if (missing > 0) {
-    visitRows(xml, dataStart, (row) => {
-      dataEnd = row.contentEnd;
-      for (const cell of row.cells) {
-        widest = Math.max(widest, cell.column);
-        if (cell.openEnd < cell.end) widestFilled = Math.max(widestFilled, cell.column);
+    let [column, aside] = [0, 0];
+    visitTags(xml, dataStart, (name, start, end, kind, nameEnd) => {
+      if (name === "extLst") aside += kind === "open" ? 1 : kind === "close" ? -1 : 0;
+      if (aside > 0) return false;
+      if (name === "row") column = 0;
+      else if (name === "c" && kind !== "close") {
+        column = columnAt(xml, start, end, nameEnd) ?? column + 1;
+        widest = Math.max(widest, column);
+        if (kind === "open") widestFilled = Math.max(widestFilled, column);
+      } else if (name === "sheetData" && start > dataStart) {
+        dataEnd = start;
+        return true;
       }
+      return false;
     });
     for (const [, last] of xml.slice(dataEnd).matchAll(/<(?:[\w.-]+:)?mergeCell\b[^>]*\bref\s*=\s*["'][^"':]*:\$?([A-Za-z]{1,3})/g))
       widest = Math.max(widest, columnNumber(last as string));
@@ -115,15 +125,20 @@ function visitRows(xml: string, dataStart: number, visit: (row: Row) => void): v
   let number = 0;
   let cells: Cell[] = [];
   let lastColumn = 0;
+  let named = false;
   let aside = 0;
   visitTags(xml, dataStart, (name, start, end, kind, nameEnd) => {
     if (name === "extLst") aside += kind === "open" ? 1 : kind === "close" ? -1 : 0;
     if (aside > 0) return false;
     if (name === "c" && open !== undefined) {
-      if (kind !== "close") lastColumn = columnAt(xml, start, end, nameEnd) ?? lastColumn + 1;
+      if (kind !== "close") {
+        const column = columnAt(xml, start, end, nameEnd);
+        named = column !== undefined;
+        lastColumn = column ?? lastColumn + 1;
+      }
       if (kind === "open") cell = { start, end };
       else {
-        cells.push({ column: lastColumn, start: cell?.start ?? start, end, openEnd: cell?.end ?? end });
+        cells.push({ column: lastColumn, start: cell?.start ?? start, end, openEnd: cell?.end ?? end, named });
         cell = undefined;
       }
     } else if (name === "row") {
@@ -190,8 +205,7 @@ function rowEdits(
   }
   // Cells without reference would shift when one is inserted before them, so the row's cells get theirs.
   for (const cell of row.cells) {
-    const open = xml.slice(cell.start, cell.openEnd);
-    if (attributeOf(open, "r") === undefined && !edits.some((edit) => edit.start === cell.start)) {
+    if (!cell.named && !edits.some((edit) => edit.start === cell.start)) {
       const nameEnd = cell.start + 1 + prefix.length + 1;
       edits.push({ start: nameEnd, end: nameEnd, text: ` r="${columnLetters(cell.column)}${row.number}"` });
     }
