@@ -8,13 +8,18 @@ export const SPECIFICATION: readonly Calculation[] = [
     name: "limits",
     description: "the limits a specification sets for one property, grade and diameter",
     example: { specification: "EN 10270-1:2011", grade: "SH", property: "tensile-strength", diameter: "2.05 mm" },
-    read: (input) => ({
-      specification: input.text("specification"),
-      edition: input.optionalText("edition"),
-      grade: input.optionalText("grade"),
-      property: input.text("property"),
-      diameter: input.optionalQuantity("diameter", "length"),
-    }),
+    read: (input) => {
+      const [specification, edition] = [input.text("specification"), input.optionalText("edition")];
+      if (edition !== undefined && /:[^:]+$/.test(specification) && !specification.endsWith(`:${edition}`))
+        throw new CalcError("wrong-input", `edition: found "${edition}" beside "${specification}"; accepted is one edition`);
+      return {
+        specification,
+        edition,
+        grade: input.optionalText("grade"),
+        property: input.text("property"),
+        diameter: input.optionalQuantity("diameter", "length"),
+      };
+    },
     answer: (question) => ({ ...limitsFor(question) }),
   }),
   calculation({

@@ -33,7 +33,8 @@ export function grubbs(values: readonly string[], alpha: number, sides: 1 | 2): 
   };
   const farthest = off.reduce((best, _, index) => (size(index) > size(best) ? index : best), 0);
   const G = toNumber({ numerator: size(farthest), denominator: scale * BigInt(n) }) / sd;
-  const t = tQuantile(1 - alpha / (sides * n), n - 2);
+  // The lower tail keeps the digits of a small alpha.
+  const t = -tQuantile(alpha / (sides * n), n - 2);
   const critical = ((n - 1) / Math.sqrt(n)) * Math.sqrt((t * t) / (n - 2 + t * t));
   return { G, critical, index: farthest + 1, outlier: G > critical };
 }

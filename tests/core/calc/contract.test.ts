@@ -78,6 +78,7 @@ describe("wrong input", () => {
     ],
     ["limits", { specification: "EN 10270-1", grade: "SM", property: "strength", diameter: "2 mm" }, "a property outside the list"],
     ["limits", { specification: "EN 10270-1", property: "wrap", diameter: "2 mm" }, "a grade is missing"],
+    ["limits", { specification: "EN 10270-1:2011", edition: "2001", grade: "SM", property: "wrap", diameter: "2 mm" }, "two editions"],
     ["describe", { values: [] }, "no values"],
     ["describe", { values: [1, null] }, "null in a list"],
     ["describe", { values: "1 2 3" }, "values is a list"],
@@ -135,6 +136,11 @@ describe("errors of limits, in the contract's order", () => {
     [{ specification: "EN 10270-1", property: "torsion", diameter: "99 mm", grade: "SM" }, "outside-scope", "a rule, not for this size"],
     [{ specification: "EN 10270-1", property: "wrap", diameter: "3.01 mm", grade: "SM" }, "no-rule", "until a person decides"],
     [{ specification: "ASTM A231", property: "reduction-of-area", diameter: "3.60 mm" }, "no-rule", "until a person decides"],
+    [
+      { specification: "EN 10270-1:2011", edition: "2011", property: "wrap", diameter: "2 mm", grade: "SM" },
+      "answered",
+      "said twice alike",
+    ],
     [{ specification: "ASTM A228", property: "chemistry:C" }, "answered", "chemistry needs no diameter"],
     [{ specification: "ASTM A228", property: "diameter" }, "wrong-input", "everything else does"],
   ] as const)("%j: %s (%s)", ([input, code]) => {

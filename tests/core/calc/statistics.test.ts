@@ -121,6 +121,11 @@ describe("grubbs (e-Handbook 1.3.5.17.1)", () => {
     expect(numberAt(answer, "G")).toBeCloseTo(2.468765, 6);
     expect(numberAt(answer, "critical")).toBeCloseTo(critical, 6);
   });
+  test("a small alpha keeps its digits (t quantile at 1e-12 / 16, 6 degrees, computed with scipy)", () => {
+    const t = 285.354653925933;
+    const critical = (7 / Math.sqrt(8)) * Math.sqrt((t * t) / (6 + t * t));
+    expect(numberAt(ask("grubbs", { values, alpha: "0.000000000001", sides: 2 }), "critical")).toBeCloseTo(critical, 9);
+  });
   test("a point that stands out too little is named and is no outlier (invented values)", () => {
     expect(ask("grubbs", { values: [1, 2, 3, 4, 0], alpha: 0.05, sides: 2 })).toMatchObject({ index: 4, outlier: false });
   });
