@@ -106,8 +106,9 @@ function readObject(
       problem(field, "unknown-column", field, sheet.columns.map((c) => c.field).join(", "), `${path} has the unknown field "${field}".`);
       continue;
     }
-    if (value === null || value === "") continue;
+    if (value === null || value === undefined || value === "") continue;
     if (typeof value !== "string" && typeof value !== "number") {
+      unreadable.add(field);
       problem(field, "wrong-json", value, "text or a number", `${path}.${field} is neither text nor a number.`);
       continue;
     }
