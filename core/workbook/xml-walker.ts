@@ -3,6 +3,23 @@
  * same memory. Strict: what is not well-formed is refused. There is no document type, hence no entity beyond the five of XML itself.
  */
 import { RefusedWorkbook } from "./limits.ts";
+import {
+  AMP,
+  APOSTROPHE,
+  ascii,
+  EQUALS,
+  GREATER,
+  indexOf,
+  isBlank,
+  isName,
+  LESS,
+  NO_NAME,
+  QUESTION,
+  QUOTE,
+  SLASH,
+  SPACE,
+  wholeCharacters,
+} from "./xml-bytes.ts";
 import { NameTable, type XmlName } from "./xml-names.ts";
 
 const DEEPEST = 256;
@@ -24,16 +41,6 @@ export interface XmlHandlers {
   /** May come in several pieces. */
   text?(text: string): void;
 }
-
-const [TAB, LF, CR, SPACE, QUOTE, AMP, APOSTROPHE, SLASH, LESS, EQUALS, GREATER, QUESTION] = [
-  9, 10, 13, 32, 34, 38, 39, 47, 60, 61, 62, 63,
-] as const;
-
-const isBlank = (byte: number): boolean => byte === SPACE || byte === LF || byte === CR || byte === TAB;
-
-/** ASCII characters that cannot stand in a name; everything from 0x80 may. */
-const NO_NAME = new Uint8Array(256);
-for (let c = 0; c < 0x80; c += 1) if (!/[\w.:-]/.test(String.fromCharCode(c))) NO_NAME[c] = 1;
 
 const ENTITIES: ReadonlyMap<string, string> = new Map([
   ["amp", "&"],
@@ -399,35 +406,4 @@ export class XmlWalker implements XmlAttributes {
       `The part ${this.#part} holds text that is not valid ${encoding.toUpperCase()}; UTF-8 and UTF-16 are accepted.`,
     );
   }
-}
-
-const isName = (name: string): boolean =>
-  /^[A-Za-z_\u00c0-\uffff][\w.\-\u00b7-\uffff]*(?::[A-Za-z_\u00c0-\uffff][\w.\-\u00b7-\uffff]*)?$/.test(name);
-
-function ascii(bytes: Uint8Array, from: number, to: number): string {
-  if (to - from <= 24) {
-    let text = "";
-    for (let i = from; i < to; i += 1) text += String.fromCharCode(bytes[i] as number);
-    return text;
-  }
-  if (to - from < 4096) return String.fromCharCode.apply(undefined, bytes.subarray(from, to) as unknown as number[]);
-  return new TextDecoder("latin1").decode(bytes.subarray(from, to));
-}
-
-function indexOf(bytes: Uint8Array, text: string, from: number, to: number): number {
-  const first = text.charCodeAt(0);
-  for (let at = bytes.indexOf(first, from); at >= 0 && at + text.length <= to; at = bytes.indexOf(first, at + 1)) {
-    let k = 1;
-    while (k < text.length && bytes[at + k] === text.charCodeAt(k)) k += 1;
-    if (k === text.length) return at;
-  }
-  return -1;
-}
-
-/** The end at or before `to` that cuts no character and no line end in two. */
-function wholeCharacters(bytes: Uint8Array, from: number, to: number): number {
-  let end = Math.max(from, to);
-  while (end > from && ((bytes[end] as number) & 0xc0) === 0x80) end -= 1;
-  while (end > from && bytes[end - 1] === CR) end -= 1;
-  return end;
 }
