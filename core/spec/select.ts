@@ -2,7 +2,7 @@ import { CalcError } from "../calc-error.ts";
 import { addExact, compareExact, divideExact, type Exact, exact, multiplyExact, subtractExact, toDecimalText } from "../decimal.ts";
 import type { Conditions, Provenance } from "../model.ts";
 import { convertExact, type Measure, measure, type Unit } from "../quantity.ts";
-import { roundToStep } from "../rounding.ts";
+import { decimalPlaces, roundToStep } from "../rounding.ts";
 import type { LengthRule, Table, TableRow } from "./schema.ts";
 
 /** What a table says of one grade at one diameter. Limits are decimal text; interpolated ones have at most 15 digits. */
@@ -176,10 +176,15 @@ function selected(
   };
 }
 
-/** Nominal ∓ tolerance in the table's unit. */
+/** Nominal ∓ tolerance in the table's unit, to the places in which the tolerance is printed: 2.00 ∓ 0.020 is 1.980 and 2.020. */
 function toleranceAbout(nominal: Measure, plusMinus: string, table: Table): { min: string; max: string } {
   const d = convertExact(exact(nominal.text), nominal.unit as Unit, table.diameterUnit);
-  return { min: toDecimalText(subtractExact(d, exact(plusMinus)), 15), max: toDecimalText(addExact(d, exact(plusMinus)), 15) };
+  const printed = (value: Exact): string => {
+    const text = toDecimalText(value, 15);
+    const missing = decimalPlaces(plusMinus) - decimalPlaces(text);
+    return missing <= 0 ? text : `${text}${text.includes(".") ? "" : "."}${"0".repeat(missing)}`;
+  };
+  return { min: printed(subtractExact(d, exact(plusMinus))), max: printed(addExact(d, exact(plusMinus))) };
 }
 
 export function parseLength(text: string): Measure {
