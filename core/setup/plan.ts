@@ -1,8 +1,10 @@
 /** Set-ups: what has to be set on which machine for which pieces, worked out from the order and the rules that judge it. Pure. */
+import { CalcError } from "../calc-error.ts";
 import { addExact, divideExact, exact, multiplyExact, toDecimalText, toNumber } from "../decimal.ts";
+import { forceAtShare } from "../formulas/stress.ts";
+import { counterweights, torsionTension } from "../methods/index.ts";
 import type { ConductRules, Measure, NextStep, OrderVerdict, Requirement, TestSheet } from "../model.ts";
 import { convertExact, convertNumber, type Unit } from "../quantity.ts";
-import { chooseWeights } from "./counterweights.ts";
 
 /** A machine of the laboratory. Lengths and masses are decimal text with a unit, as in the settings. */
 export interface Tester {
@@ -216,45 +218,67 @@ function torsion(requirement: Requirement, verdict: OrderVerdict, conduct: Condu
   };
 }
 
+/** The specification names no torsion standard of its own where its rules are those of ISO 7800. */
+const TORSION_STANDARD = "ISO 7800";
+
 /**
- * Highest tension: a share of nominal strength times area; the least is half of it, so that the wire hangs straight.
- * @source ISO 7800:2012, tension at most 2 % of the nominal breaking force (memory, high); half of it: common practice, no source
+ * Highest tension by the test method, the mass that makes it, and the weights that hit the band from half of it upward.
+ * @source ISO 7800:2012, tension (see core/methods/torsion-tension.ts); half of it as the least: common practice, no source
  */
 function tensionBand(verdict: OrderVerdict, conduct: ConductRules, tester: Tester | undefined): Pick<SetUp, "tension" | "weights"> {
   const strength = verdict.coils[0]?.requirements.find((r) => r.property === "tensile-strength" && r.requirement.agreedIn === undefined);
   const limit = strength?.requirement;
   if (limit?.min === undefined || (limit.unit !== "MPa" && limit.unit !== "ksi")) return {};
-  const share = conduct.torsionMaximumTensionShare ?? "0.02";
-  const d = convertNumber(verdict.nominalDiameter, "mm");
-  const strengthMPa = convertNumber({ text: limit.min, unit: limit.unit }, "MPa");
-  const most = Number(share) * strengthMPa * ((Math.PI * d * d) / 4);
+  const own = conduct.torsionMaximumTensionShare;
+  const nominalStrength = { text: limit.min, unit: limit.unit } as const;
   const inch = verdict.nominalDiameter.unit === "in";
-  const force: Unit = inch ? "lbf" : "N";
-  const mass: Unit = inch ? "lb" : "kg";
-  const shown = (value: number): string => toDecimalText(exact(value.toFixed(value >= 100 ? 0 : value >= 10 ? 1 : 2)));
-  const newtons = exact(most.toFixed(9));
-  const kilograms = divideExact(newtons, exact("9.80665"));
-  const inMass = convertExact(kilograms, "kg", mass);
+  const most =
+    own === undefined
+      ? tensionByMethod(verdict.nominalDiameter, nominalStrength)
+      : forceAtShare(nominalStrength, verdict.nominalDiameter, Number(own), inch ? "lbf" : "N");
+  if (most === undefined) return {};
+  const [force, mass]: readonly [Unit, Unit] = inch ? ["lbf", "lb"] : ["N", "kg"];
+  // Under standard gravity one pound-force hangs from one pound.
+  const mostMass = inch ? most : most / 9.80665;
   const tension = {
-    most: { text: shown(toNumber(convertExact(newtons, "N", force))), unit: force },
-    mostMass: { text: shown(toNumber(inMass)), unit: mass },
-    leastMass: { text: shown(toNumber(inMass) / 2), unit: mass },
+    most: { text: shortFigure(most), unit: force },
+    mostMass: { text: shortFigure(mostMass), unit: mass },
+    leastMass: { text: shortFigure(mostMass / 2), unit: mass },
   };
   if (tester?.weights === undefined || tester.weights.length === 0) return { tension };
-  const chosen = chooseWeights({
-    max: inMass,
-    weights: tester.weights.map((w) => ({ name: w.name, mass: in_(w.mass, mass) })),
-    ...(tester.hanger === undefined ? {} : { hanger: in_(tester.hanger.mass, mass) }),
-  });
-  if (chosen === undefined) return { tension };
-  return {
-    tension,
-    weights: {
-      names: [...(tester.hanger === undefined ? [] : [tester.hanger.name]), ...chosen.chosen.map((w) => w.name)],
-      total: { text: shown(toNumber(chosen.total)), unit: mass },
-    },
-  };
+  try {
+    const chosen = counterweights({
+      max: { text: mostMass.toFixed(9), unit: mass },
+      weights: tester.weights.map((w) => w.mass),
+      hanger: tester.hanger?.mass,
+      ratio: "1",
+    });
+    const names = tester.weights.filter((w) => chosen.chosen.includes(w.mass)).map((w) => w.name);
+    return {
+      tension,
+      weights: {
+        names: [...(tester.hanger === undefined ? [] : [tester.hanger.name]), ...names],
+        total: { text: shortFigure(toNumber(convertExact(chosen.total, "g", mass))), unit: mass },
+      },
+    };
+  } catch (error) {
+    // No choice of the shelf hits the band: the card shows the band alone.
+    if (error instanceof CalcError) return { tension };
+    throw error;
+  }
 }
+
+function tensionByMethod(diameter: Measure, strength: Measure): number | undefined {
+  try {
+    return torsionTension(TORSION_STANDARD, diameter, strength).max;
+  } catch (error) {
+    if (error instanceof CalcError) return undefined;
+    throw error;
+  }
+}
+
+/** Three significant figures, as a card can be read from a step away. */
+const shortFigure = (value: number): string => toDecimalText(exact(value.toFixed(value >= 100 ? 0 : value >= 10 ? 1 : 2)));
 
 /** Turns of wire round a mandrel and a tail at each end: common practice, no source. */
 function winding(requirement: Requirement, nominal: Measure, conduct: ConductRules, tester: Tester | undefined): Settings {
