@@ -52,6 +52,8 @@ describe("wrong input", () => {
     ["tensile-strength", { force: "6250 N", diameter: "0.00 mm" }, "zero where impossible"],
     ["tensile-strength", { force: "6250 N", diameter: "-2 mm" }, "negative where impossible"],
     ["tensile-strength", { force: `${"9".repeat(310)} N`, diameter: "2 mm" }, "non-finite"],
+    ["round", { value: `0.${"0".repeat(500)}1`, step: 1, ties: "even" }, "more digits than a double holds"],
+    ["tolerance-factor", { n: "10.00000000000000000001", coverage: 0.95, confidence: 0.95, sides: 2 }, "n is whole, in decimals"],
     ["round", { value: Number.POSITIVE_INFINITY, step: 1, ties: "even" }, "non-finite"],
     ["round", { value: Number.NaN, step: 1, ties: "even" }, "non-finite"],
     ["round", { value: 1, step: 0, ties: "even" }, "a step of zero"],

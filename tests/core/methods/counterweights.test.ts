@@ -66,10 +66,11 @@ describe("counterweights (invented shelves)", () => {
   test("shelves of many weights end: round ones without a choice, odd ones with few", () => {
     const round = Array.from({ length: 40 }, (_, index) => `${(index % 20) * 20 + 20} g`);
     expect(codeOf("counterweights", { min: "4001 g", max: "4019 g", weights: round })).toBe("no-combination");
-    // 12 of the round ones make 4000 g, 11 at most 3900 g: with the small one 13.
-    const answer = ask("counterweights", { min: "4001 g", max: "4019 g", weights: [...round, "5 g"] });
-    expect(answer["chosen"]).toHaveLength(13);
-    expect(answer["total"]).toEqual({ value: 4005, unit: "g" });
+    // 15 of these make at most 24600 g, so 16 and the small one are the fewest; no 16 of the round ones hit the band.
+    const many = Array.from({ length: 40 }, (_, index) => `${1000 + 20 * index} g`);
+    const answer = ask("counterweights", { min: "25001 g", max: "25019 g", weights: [...many, "5 g"] });
+    expect(answer["chosen"]).toHaveLength(17);
+    expect(answer["total"]).toEqual({ value: 25005, unit: "g" });
     const odd = Array.from({ length: 30 }, (_, index) => `${137 + ((index * 7919) % 5000)}.${1000 + index * 31} g`);
     expect(ask("counterweights", { max: "20 kg", weights: odd })["chosen"]).toHaveLength(3);
   });

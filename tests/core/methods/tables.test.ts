@@ -128,6 +128,8 @@ describe("torsion-length (torsion-gauge-length.csv)", () => {
     ["GOST 1545-80", "0.26 mm", "no-rule", "the larger rows were not visible: a hole, never the neighbour"],
     ["GOST 1545-80", "10.1 mm", "outside-scope", "0.20 to 10 mm, [S7]"],
     ["EN 50189", "3.15 mm", mm(315), "100 d from memory, sizes of table 3, [S12]"],
+    ["EN 50189", "1.24 mm", "outside-scope", "over 1.24 mm, [S12]"],
+    ["EN 50189", "5.50 mm", mm(550), "up to 5.50 mm, [S12]"],
     ["ASTM A228", "2 mm", "no-rule", "a product standard without torsion"],
     ["ASTM A818", "2 mm", "no-rule", "held for sampling only"],
   ] as const)("%s, %s: %j (%s)", ([standard, diameter, expected]) => {
