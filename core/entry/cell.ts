@@ -1,5 +1,6 @@
 /** What the reading of one cell is given and gives; shared by the readers of numbers, days, words and identifiers. */
 import type { CellRecord, FieldValue, Finding, UnitSystem } from "../model.ts";
+import type { AnyUnit } from "../quantity.ts";
 import type { Column } from "./columns.ts";
 import type { EntryFindingCode } from "./finding-codes.ts";
 
@@ -26,7 +27,11 @@ const OUTER_BLANKS =
   /^[\t\n\r \u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+|[\t\n\r \u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+$/g;
 
 /** The text without blanks around it; those inside stay. */
-export const trimBlanks = (text: string): string => text.replaceAll(OUTER_BLANKS, "");
+export const trimBlanks = (text: string): string =>
+  isPlain(text.charCodeAt(0)) && isPlain(text.charCodeAt(text.length - 1)) ? text : text.replaceAll(OUTER_BLANKS, "");
+
+/** A sign of ASCII that is no blank: most texts begin and end with one. */
+const isPlain = (code: number): boolean => code > 0x20 && code < 0x7f;
 
 /** The text without blanks around it, each run of blanks inside as one blank. */
 export const joinBlanks = (text: string): string => trimBlanks(text).replaceAll(BLANKS, " ");
@@ -56,13 +61,19 @@ export const warning = (cell: CellRecord, context: CellContext, code: EntryFindi
   finding(code, "warning", cell, context, expected, text);
 
 /** The cell's value with where it stood and how it was typed. */
-export const take = (
+export function take(
   cell: CellRecord,
   text: string,
-  findings: readonly Finding[] = [],
-  rest: Pick<FieldValue, "unit" | "atLeast"> = {},
-): ReadCell => ({
-  value: { text, cell: cell.cell, raw: cell.raw, ...(cell.formula === undefined ? {} : { formula: cell.formula }), ...rest },
-  findings,
-  failed: false,
-});
+  findings: readonly Finding[] = NO_FINDINGS,
+  unit?: AnyUnit,
+  atLeast = false,
+): ReadCell {
+  // Built field by field: this runs for every cell of a day book.
+  const value: { -readonly [K in keyof FieldValue]: FieldValue[K] } = { text, cell: cell.cell, raw: cell.raw };
+  if (unit !== undefined) value.unit = unit;
+  if (cell.formula !== undefined) value.formula = cell.formula;
+  if (atLeast) value.atLeast = true;
+  return { value, findings, failed: false };
+}
+
+const NO_FINDINGS: readonly Finding[] = [];

@@ -1,6 +1,7 @@
 import type { CellRecord } from "../model.ts";
-import { isDateFormat, isIsoDay, serialToDate } from "../workbook/dates.ts";
+import { isIsoDay, serialToDate } from "../workbook/dates.ts";
 import { type CellContext, joinBlanks, type ReadCell, refuse, shorten, take } from "./cell.ts";
+import { shownBy } from "./formats.ts";
 import { storedNumber } from "./numbers.ts";
 
 const EARLIEST = "1990-01-01";
@@ -38,7 +39,7 @@ export function readDay(cell: CellRecord, context: CellContext): ReadCell {
 /** The calendar day a cell means; its time of day stays in the raw text. Undefined for what is no day. */
 export function dayOf(cell: CellRecord, { date1904 }: CellContext): string | undefined {
   if (cell.type === "number")
-    return isDateFormat(cell.format) && storedNumber(cell.raw) !== undefined ? serialToDate(cell.raw, date1904)?.date : undefined;
+    return shownBy(cell.format).date && storedNumber(cell.raw) !== undefined ? serialToDate(cell.raw, date1904)?.date : undefined;
   if (cell.type !== "text" && cell.type !== "date-text") return undefined;
   const day = /^(\d{4}-\d{2}-\d{2})(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?Z?)?$/.exec(joinBlanks(cell.raw))?.[1];
   return day !== undefined && isIsoDay(day) ? day : undefined;

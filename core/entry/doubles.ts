@@ -37,30 +37,24 @@ function resultKeys({ row, unreadable }: ReadRow): readonly string[] {
 
 /** Test pieces of one sheet that differ only by case. Code: near-match, on every such row. */
 export function refuseCaseTwins(tests: readonly ReadRow[], findings: Finding[]): void {
-  const groups = new Map<string, { readonly spellings: Set<string>; readonly rows: ReadRow[] }>();
+  const keyOf = ({ row }: ReadRow, piece: string): string => `${row.sheet}\u0000${piece.toLowerCase()}`;
+  const first = new Map<string, string>();
+  const twins = new Map<string, Set<string>>();
+  for (const read of tests) {
+    const piece = read.row.fields["testPiece"]?.text;
+    if (piece === undefined) continue;
+    const key = keyOf(read, piece);
+    const earlier = first.get(key);
+    if (earlier === undefined) first.set(key, piece);
+    else if (earlier !== piece) twins.set(key, (twins.get(key) ?? new Set([earlier])).add(piece));
+  }
+  if (twins.size === 0) return;
   for (const read of tests) {
     const piece = read.row.fields["testPiece"];
-    if (piece === undefined) continue;
-    const key = `${read.row.sheet}\u0000${piece.text.toLowerCase()}`;
-    const group = groups.get(key) ?? { spellings: new Set(), rows: [] };
-    groups.set(key, group);
-    group.spellings.add(piece.text);
-    group.rows.push(read);
-  }
-  for (const { spellings, rows } of groups.values()) {
-    if (spellings.size < 2) continue;
-    for (const read of rows) {
-      const piece = read.row.fields["testPiece"];
-      const others = [...spellings].filter((spelling) => spelling !== piece?.text).join(", ");
-      blame(
-        read,
-        piece,
-        "near-match",
-        others,
-        `Test piece ${piece?.text ?? ""} differs from ${others} only by case; which is meant?`,
-        findings,
-      );
-    }
+    const spellings = piece === undefined ? undefined : twins.get(keyOf(read, piece.text));
+    if (piece === undefined || spellings === undefined) continue;
+    const others = [...spellings].filter((spelling) => spelling !== piece.text).join(", ");
+    blame(read, piece, "near-match", others, `Test piece ${piece.text} differs from ${others} only by case; which is meant?`, findings);
   }
 }
 
@@ -110,6 +104,6 @@ export function blame(
   findings: Finding[],
 ): void {
   const cell = value?.cell ?? `A${row.row}`;
-  errors.add(cell);
+  if (!errors.includes(cell)) errors.push(cell);
   findings.push({ code, severity: "error", sheet: row.sheetName, cell, actual: value?.raw ?? "", expected, text });
 }

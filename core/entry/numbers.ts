@@ -1,9 +1,9 @@
 import { compareExact, exact, multiplyExact, numberText, plainText, toDecimalText } from "../decimal.ts";
 import type { CellRecord, Finding, UnitSystem } from "../model.ts";
 import { type AnyUnit, convertExact, isUnit } from "../quantity.ts";
-import { isDateFormat, isPercentFormat } from "../workbook/dates.ts";
 import { type CellContext, joinBlanks, type ReadCell, refuse, shorten, take, warning } from "./cell.ts";
 import { type Column, unitOf } from "./columns.ts";
+import { shownBy } from "./formats.ts";
 
 /** One cell of a column of figures. Codes: not-a-number, ambiguous-number, percent-cell, not-whole, implausible, number-as-text. */
 export function readNumber(cell: CellRecord, context: CellContext): ReadCell {
@@ -12,9 +12,8 @@ export function readNumber(cell: CellRecord, context: CellContext): ReadCell {
   if (cell.type === "boolean") return no(`${cell.cell} holds a logical value; a number is expected.`);
   if (cell.type === "date-text") return no(`${cell.cell} holds a date; a number is expected.`);
   if (cell.type !== "number") return textAsNumber(cell, context);
-  if (isDateFormat(cell.format) || isTimeFormat(cell.format))
-    return no(`${cell.cell} is formatted as a date or time; a number is expected.`);
-  const percent = isPercentFormat(cell.format);
+  const { date, time, percent } = shownBy(cell.format);
+  if (date || time) return no(`${cell.cell} is formatted as a date or time; a number is expected.`);
   if (percent && column.kind !== "percent")
     return refuse(
       cell,
@@ -29,18 +28,16 @@ export function readNumber(cell: CellRecord, context: CellContext): ReadCell {
   return finish(cell, percent ? toDecimalText(multiplyExact(exact(text), exact("100"))) : text, context, []);
 }
 
-/** A format that shows hours or seconds. */
-const isTimeFormat = (format: string | undefined): boolean =>
-  format !== undefined && /[hs]/i.test(format.replaceAll(/"[^"]*"|\\.|_.|\*.|\[(?!h|m|s)[^\]]*\]/gi, ""));
+const MOST_DIGITS = 15;
 
 /** 15 significant digits of a stored number, −0 as 0; undefined for what is no number or overflows. */
 export function storedNumber(raw: string): string | undefined {
+  // Most stored numbers are short and stand as they will be kept.
+  if (raw.length < MOST_DIGITS && /^(?:0|[1-9]\d*)(?:\.\d*[1-9])?$/.test(raw)) return raw;
   if (!/^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/.test(raw)) return undefined;
   const number = Number(raw);
   return Number.isFinite(number) ? numberText(number, 15) : undefined;
 }
-
-const MOST_DIGITS = 15;
 
 function textAsNumber(cell: CellRecord, context: CellContext): ReadCell {
   const { column, decimalMark } = context;
@@ -82,7 +79,7 @@ function finish(cell: CellRecord, text: string, context: CellContext, findings: 
       `${cell.cell} holds ${text}${unit ? ` ${unit}` : ""}, outside the plausible ${range}; check figure and unit.`,
     );
   }
-  return take(cell, text, findings, { ...(unit === undefined ? {} : { unit }), ...(atLeast ? { atLeast: true } : {}) });
+  return take(cell, text, findings, unit, atLeast);
 }
 
 /** @param unit the unit in which `text` is; the column's range is in SI units, both ends included */

@@ -60,7 +60,7 @@ export function parseOrdersJson(json: unknown, sheetName: string, today: string)
   }
   refuseDoubledRegistrations(rows, findings);
   findNearMatches(rows, [], NOTHING_REGISTERED, findings);
-  return { units, rows: rows.filter(({ errors }) => errors.size === 0).map(({ row }) => row), findings };
+  return { units, rows: rows.filter(({ errors }) => errors.length === 0).map(({ row }) => row), findings };
 }
 
 function readObject(
@@ -130,5 +130,5 @@ function readObject(
     if (required && field !== "grade" && fields[field] === undefined && !unreadable.has(field))
       problem(field, "missing-value", "", field, `${path} lacks ${field}.`);
   const row: EntryRow = { sheet: sheet.sheet, sheetName, row: number, file: "", fields };
-  return { row, errors: new Set(failed ? [path] : []), unreadable, doubtfulCoil: false };
+  return { row, errors: failed ? [path] : [], unreadable, doubtfulCoil: false };
 }

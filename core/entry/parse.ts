@@ -50,7 +50,7 @@ export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): Par
     const read = readRows(sheet, { ...options, system, date1904: workbook.date1904 }, findings);
     const list = isTestSheet(sheet.definition.sheet) ? tests : registers;
     for (const row of read.rows) list.push(row);
-    unfilled.push(...read.unfilled);
+    for (const row of read.unfilled) unfilled.push(row);
   }
   checkRows(tests, registers, options, findings);
   refuseDoubledRegistrations(registers, findings);
@@ -58,7 +58,7 @@ export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): Par
   refuseCaseTwins(tests, findings);
   findNearMatches(registers, tests, options.registered, findings);
 
-  const readable = ({ errors }: ReadRow): boolean => errors.size === 0;
+  const readable = ({ errors }: ReadRow): boolean => errors.length === 0;
   return {
     ok: true,
     entry: {
@@ -115,7 +115,7 @@ function heldBack(
   return [
     ...sheets.filter(holdsBack).flatMap((sheet) => unreadSheet(sheet, options.file, isCoil, others)),
     ...unreadRegistrations(registers, known, others),
-    ...tests.filter(({ errors }) => errors.size > 0).map((read) => unreadTest(read, others)),
+    ...tests.filter(({ errors }) => errors.length > 0).map((read) => unreadTest(read, others)),
   ];
 }
 

@@ -17,7 +17,7 @@ export interface OrderedDiameters {
 export function checkRows(tests: readonly ReadRow[], registers: readonly ReadRow[], ordered: OrderedDiameters, findings: Finding[]): void {
   const nominalOf = nominalDiameters(registers, ordered);
   for (const { row, errors } of tests) {
-    if (errors.size > 0) continue;
+    if (errors.length > 0) continue;
     const found = [
       ...turnsFindings(row),
       ...diameterFindings(row, nominalOf(row.fields["coil"]?.text ?? "")),
@@ -26,7 +26,7 @@ export function checkRows(tests: readonly ReadRow[], registers: readonly ReadRow
     ];
     for (const finding of found) {
       findings.push(finding);
-      if (finding.severity === "error") errors.add(finding.cell);
+      if (finding.severity === "error" && !errors.includes(finding.cell)) errors.push(finding.cell);
     }
   }
 }

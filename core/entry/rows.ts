@@ -1,7 +1,7 @@
 import type { CellRecord, EntryRow, FieldValue, Finding, UnfilledRow, UnitSystem } from "../model.ts";
 import { columnLetters } from "../workbook/xml.ts";
-import { trimBlanks } from "./cell.ts";
-import { type Column, IDENTIFYING, isTestSheet } from "./columns.ts";
+import { type CellContext, trimBlanks } from "./cell.ts";
+import { IDENTIFYING, isTestSheet } from "./columns.ts";
 import type { OpenSheet } from "./sheets.ts";
 import { readCell } from "./values.ts";
 
@@ -9,7 +9,7 @@ import { readCell } from "./values.ts";
 export interface ReadRow {
   readonly row: EntryRow;
   /** Cells with errors; a row with one gives no result and registers nothing. */
-  readonly errors: Set<string>;
+  readonly errors: string[];
   /** Fields whose cell could not be read: empty among the row's fields, but not left empty. */
   readonly unreadable: ReadonlySet<string>;
   /** The coil's name may mean another coil. */
@@ -32,12 +32,13 @@ export interface RowContext {
 /** Every row below the header with content in a known column. Codes: those of cells, missing-value. */
 export function readRows(sheet: OpenSheet, context: RowContext, findings: Finding[]): SheetRows {
   const read: SheetRows = { rows: [], unfilled: [] };
+  const contexts = new Map<number, CellContext>();
+  for (const [position, column] of sheet.columns)
+    if (!column.computed) contexts.set(position, { sheetName: sheet.record.name, column, ...context });
   for (const [number, cells] of sheet.record.rows) {
     if (number <= sheet.headerRow) continue;
-    const known = cells.filter(
-      (cell) => isFilled(cell) && sheet.columns.get(cell.column)?.computed === undefined && sheet.columns.has(cell.column),
-    );
-    if (known.length > 0) readRow(sheet, number, known, context, read, findings);
+    const known = cells.filter((cell) => contexts.has(cell.column) && isFilled(cell));
+    if (known.length > 0) readRow(sheet, number, known, contexts, context.file, read, findings);
   }
   return read;
 }
@@ -64,22 +65,24 @@ function readRow(
   sheet: OpenSheet,
   number: number,
   cells: readonly CellRecord[],
-  context: RowContext,
+  contexts: ReadonlyMap<number, CellContext>,
+  file: string,
   read: SheetRows,
   findings: Finding[],
 ): void {
   const { definition, record } = sheet;
   const fields: Record<string, FieldValue> = {};
   const own: Finding[] = [];
-  const unreadable = new Set<string>();
+  let unreadable: Set<string> | undefined;
   let unfilled = isTestSheet(definition.sheet);
   for (const cell of cells) {
-    const column = sheet.columns.get(cell.column) as Column;
-    if (!IDENTIFYING.has(column.field)) unfilled = false;
-    const value = readCell(cell, { sheetName: record.name, column, ...context });
-    own.push(...value.findings);
-    if (value.failed) unreadable.add(column.field);
-    if (value.value) fields[column.field] = value.value;
+    const context = contexts.get(cell.column) as CellContext;
+    const { field } = context.column;
+    if (!IDENTIFYING.has(field)) unfilled = false;
+    const read = readCell(cell, context);
+    for (const finding of read.findings) own.push(finding);
+    if (read.failed) unreadable = (unreadable ?? new Set()).add(field);
+    if (read.value) fields[field] = read.value;
   }
   if (unfilled) {
     const [coil, testPiece] = [fields["coil"]?.text, fields["testPiece"]?.text];
@@ -92,12 +95,14 @@ function readRow(
     });
     return;
   }
-  own.push(...missingValues(sheet, number, fields, unreadable));
-  findings.push(...own);
-  const row: EntryRow = { sheet: definition.sheet, sheetName: record.name, row: number, file: context.file, fields };
-  const errors = new Set(own.filter((f) => f.severity === "error").map((f) => f.cell));
-  read.rows.push({ row, errors, unreadable, doubtfulCoil: false });
+  own.push(...missingValues(sheet, number, fields, unreadable ?? NONE));
+  for (const finding of own) findings.push(finding);
+  const row: EntryRow = { sheet: definition.sheet, sheetName: record.name, row: number, file, fields };
+  const errors = own.length === 0 ? [] : [...new Set(own.filter((f) => f.severity === "error").map((f) => f.cell))];
+  read.rows.push({ row, errors, unreadable: unreadable ?? NONE, doubtfulCoil: false });
 }
+
+const NONE: ReadonlySet<string> = new Set();
 
 function missingValues(
   sheet: OpenSheet,

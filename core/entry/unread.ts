@@ -81,7 +81,7 @@ export function unreadRegistrations(
   const coils = registers.filter(({ row }) => row.sheet === "coils").map(({ row }) => row);
   const held = new Map<string, UnreadRow & { readonly cells: string[] }>();
   for (const { row, errors } of registers) {
-    if (errors.size === 0 || (row.sheet !== "agreed" && row.sheet !== "heats")) continue;
+    if (errors.length === 0 || (row.sheet !== "agreed" && row.sheet !== "heats")) continue;
     for (const coil of row.sheet === "heats" ? coilsOfHeat(row, coils, known) : coilsOfItem(row, coils, known)) {
       const key = `${row.sheet}\u0000${coil ?? ""}`;
       const before = held.get(key);

@@ -1,8 +1,8 @@
 import { compareExact, exact } from "../decimal.ts";
 import type { CellRecord, Finding } from "../model.ts";
-import { isDateFormat, isExponentFormat, isPercentFormat } from "../workbook/dates.ts";
 import { type CellContext, joinBlanks, type ReadCell, refuse, shorten, take, trimBlanks, warning } from "./cell.ts";
 import { dayOf } from "./days.ts";
+import { shownBy } from "./formats.ts";
 import { storedNumber } from "./numbers.ts";
 
 /** What nobody sees or prints: controls, formats (direction marks, zero-width characters), halves of a pair, separators, non-characters. */
@@ -37,8 +37,8 @@ export function readWord(cell: CellRecord, context: CellContext): ReadCell {
 
 /** The digits of a plain number cell; undefined for every other cell, and for a number shown as a date or a percentage. */
 function typedNumber(cell: CellRecord): string | undefined {
-  if (cell.type !== "number" || isDateFormat(cell.format) || isPercentFormat(cell.format)) return undefined;
-  return storedNumber(cell.raw);
+  const { date, percent } = shownBy(cell.format);
+  return cell.type !== "number" || date || percent ? undefined : storedNumber(cell.raw);
 }
 
 /** One cell of a column of names. Codes: not-an-identifier, hidden-character, identifier-too-long, identifier-as-number, blanks-trimmed. */
@@ -80,7 +80,7 @@ export function readIdentifier(cell: CellRecord, context: CellContext): ReadCell
 const TOO_MANY_DIGITS = exact("1000000000000000");
 
 function numberAsIdentifier(cell: CellRecord, context: CellContext): ReadCell {
-  const text = isExponentFormat(cell.format) ? undefined : typedNumber(cell);
+  const text = shownBy(cell.format).exponent ? undefined : typedNumber(cell);
   if (text === undefined || !/^\d+$/.test(text) || compareExact(exact(text), TOO_MANY_DIGITS) >= 0)
     return refuse(
       cell,
