@@ -69,6 +69,7 @@ describe("compare", () => {
       "contract: whole drops the part turn",
     ],
     [{ value: "20.9", max: 20, method: "whole" }, { outcome: "conforms", compared: "20" }, "contract: whole drops the part turn"],
+    [{ value: "19.99", min: "20.0", method: "whole" }, { compared: "19" }, "whole turns, however the limit is written"],
     [{ value: "1959.9999", min: "1960", method: "absolute" }, { compared: "1959.9999", reason: "below-min" }, "E29 absolute method"],
     [{ value: "1960.000", min: "1960", max: "1960", method: "absolute" }, { outcome: "conforms" }, "both edges included"],
   ] as const)("%j gives %j (%s)", ([input, answer]) => {
