@@ -2,7 +2,7 @@
 import { join } from "node:path";
 import { judge } from "../core/judge/index.ts";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
-import type { DocumentState } from "./documents/life.ts";
+import { type DocumentState, issueContext } from "./documents/life.ts";
 import { safeName, writeAtomically } from "./files.ts";
 import { loadJudgementInput } from "./judge-lab.ts";
 import { keepVerdicts } from "./process-file.ts";
@@ -15,12 +15,13 @@ export interface NightlySummary {
 }
 
 export async function nightly(workshop: Workshop, date: string): Promise<NightlySummary> {
-  const { ledger, lab, clock } = workshop;
+  const { ledger, lab } = workshop;
   const before = new Set((await ledger.list("notice")).map((state) => state.key));
   for (const { key } of await ledger.list<OrderItem>("order")) {
     await ledger.transaction("worker", async (tx) => {
-      const judgement = judge(await loadJudgementInput(tx, [key], { ...workshop.judgeOptions(), today: date }));
-      await keepVerdicts(workshop, tx, judgement, { settings: lab.settings, now: clock.now() });
+      const options = { ...workshop.judgeOptions(), today: date };
+      const judgement = judge(await loadJudgementInput(tx, [key], options));
+      await keepVerdicts(workshop, tx, judgement, { ...issueContext(workshop), judging: options });
     });
   }
   const notices = (await ledger.list("notice")).map((state) => state.key).filter((key) => !before.has(key));

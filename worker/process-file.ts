@@ -7,11 +7,12 @@ import { annotateWorkbook } from "../core/workbook/index.ts";
 import { toAnnotation } from "../templates/annotation.ts";
 import { refusalWorkbook } from "../templates/refusal.ts";
 import { words } from "../templates/wording.ts";
-import { type IssueContext, issueAutomatically, raiseNotice } from "./documents/life.ts";
-import { flushFolder, putAside, safeName, sha256, writeAtomically } from "./files.ts";
-import type { ReadyFile } from "./intake/inbox.ts";
+import { type IssueContext, issueAutomatically, issueContext } from "./documents/life.ts";
+import { raiseNotice } from "./documents/notices.ts";
+import { flushFolder, putAside, sha256, writeAtomically } from "./files.ts";
+import { identityOf, type ReadyFile } from "./intake/inbox.ts";
 import { itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
-import type { LedgerTransaction } from "./ports/ledger.ts";
+import type { LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
 import { type FileReading, liveFindings, readFile } from "./read-file.ts";
 import { recordRows, registerAdded } from "./record-entry.ts";
 import { contentHash } from "./specifications.ts";
@@ -35,33 +36,52 @@ export interface FileState {
 
 export const keptPath = (workshop: Workshop, hash: string): string => join(workshop.lab.data, "kept", `${hash}.xlsx`);
 
-/** Keeps, enters, answers and removes one file. @returns how it was taken, for the log */
-export async function takeFile(workshop: Workshop, file: ReadyFile): Promise<FileState> {
+export interface TakenFile {
+  readonly state: FileState;
+  /** The receipt of the same content that came before, under this or another name. */
+  readonly known?: FileState;
+  /** True where it could not be removed from the inbox, since another program holds it. */
+  readonly left: boolean;
+}
+
+/** Keeps, enters, answers and removes one file. A crash anywhere leaves it in the inbox or in the ledger, never in neither. */
+export async function takeFile(workshop: Workshop, file: ReadyFile): Promise<TakenFile> {
   const hash = sha256(file.bytes);
   const kept = keptPath(workshop, hash);
   if (!existsSync(kept)) writeAtomically(kept, file.bytes, 0o444);
   const receipt = sha256(`${hash}\u0000${file.name}`).slice(0, 32);
-  const known = (await workshop.ledger.list<FileState>("file")).find((state) => state.value.sha256 === hash)?.value;
+  const known = await receiptOf(workshop.ledger, hash);
   const state = known === undefined ? await enter(workshop, file, hash, receipt) : { ...known, name: file.name, receipt };
   // The same content again, under this or another name: the same answer, no second judgement.
   if (known !== undefined) await answer(workshop, state);
-  removeFromInbox(file.path);
-  return state;
+  const left = !removeFromInbox(file);
+  return { state, ...(known === undefined ? {} : { known }), left };
 }
 
-function removeFromInbox(path: string): void {
+const receiptOf = async (reader: LedgerReader, hash: string): Promise<FileState | undefined> =>
+  (await reader.list<FileState>("file", hash))[0]?.value;
+
+/** Removes exactly what was read: a file saved over it meanwhile is another one. @returns false where another program holds it */
+function removeFromInbox(file: ReadyFile): boolean {
   try {
-    rmSync(path);
-    flushFolder(join(path, ".."));
+    if (identityOf(file.path) !== file.identity) return true;
+    rmSync(file.path);
+    flushFolder(join(file.path, ".."));
+    return true;
   } catch (error) {
-    if ((error as NodeJS.ErrnoException).code !== "ENOENT") throw error;
+    const { code = "" } = error as NodeJS.ErrnoException;
+    if (code === "ENOENT") return true;
+    if (["EBUSY", "EPERM", "EACCES", "EROFS"].includes(code)) return false;
+    throw error;
   }
 }
 
 async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt: string): Promise<FileState> {
-  const { clock, lab } = workshop;
-  const context: IssueContext = { settings: lab.settings, now: clock.now() };
+  const context = issueContext(workshop);
   return workshop.ledger.transaction("worker", async (tx) => {
+    // Another worker on the same inbox may have been quicker.
+    const quicker = await receiptOf(tx, hash);
+    if (quicker !== undefined) return quicker;
     const reading = await read(workshop, tx, file.bytes, file.name, hash);
     const base = { receipt, sha256: hash, name: file.name, receivedAt: context.now.toISOString(), judgedOn: workshop.today() };
     let state: FileState;
@@ -167,6 +187,14 @@ export async function keepVerdicts(workshop: Workshop, tx: LedgerTransaction, ju
   }
 }
 
+/** Judges again every order item under a specification, where something that is known of it changed. */
+export async function judgeUnder(workshop: Workshop, tx: LedgerTransaction, specification: string, edition: string): Promise<void> {
+  const items = (await tx.list<KeptVerdict>("verdict"))
+    .filter(({ value }) => value.verdict.specification === specification && value.verdict.edition === edition)
+    .map(({ key }) => key);
+  if (items.length > 0) await keepVerdicts(workshop, tx, await judgeItems(tx, items, workshop.judgeOptions()), issueContext(workshop));
+}
+
 /** Writes the returned copy or the refusal. Reads everything again, so that it can be repeated at any time. */
 export async function answer(workshop: Workshop, state: FileState): Promise<void> {
   const { lab, clock } = workshop;
@@ -209,5 +237,3 @@ export async function answer(workshop: Workshop, state: FileState): Promise<void
 function sameContent(path: string, content: Uint8Array | string): boolean {
   return existsSync(path) && sha256(readFileSync(path)) === sha256(content);
 }
-
-export const documentFolder = (order: string): string => safeName(order);

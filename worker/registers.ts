@@ -29,17 +29,23 @@ export async function requirePerson(reader: LedgerReader, name: string, roles: r
   return person;
 }
 
-/** The first person of a lab appoints himself; everyone after is appointed by somebody of the role admin or quality. */
-async function requireAppointer(tx: LedgerTransaction, by: string | undefined): Promise<string | undefined> {
+const APPOINTERS: readonly Role[] = ["admin", "quality"];
+
+/** @throws UsageError where nobody is named, RuleRefusal where the person is not registered or lacks the role */
+async function requireNamed(reader: LedgerReader, by: string | undefined, roles: readonly Role[], what: string): Promise<Person> {
+  if (by === undefined) throw new UsageError(`--by is missing: ${what} is changed by a named person of the role ${roles.join(" or ")}`);
+  return requirePerson(reader, by, roles);
+}
+
+/**
+ * Appointed by somebody of the role admin or quality. As long as a lab has nobody of these roles, its first people enter
+ * without an appointer, or name themselves.
+ */
+async function appointerOf(tx: LedgerTransaction, person: string, by: string | undefined): Promise<string | undefined> {
   const people = await tx.list<Person>("person");
-  if (people.length === 0) return by;
-  if (by === undefined) {
-    // One lab, one keyboard: without --by the change stands under the account, as long as no admin is registered.
-    if (people.some((p) => p.value.roles.includes("admin")))
-      throw new UsageError("--by is missing: name the person of the role admin who makes this change");
-    return undefined;
-  }
-  return (await requirePerson(tx, by, ["admin", "quality"])).name;
+  const beginning = !people.some(({ value }) => value.roles.some((role) => APPOINTERS.includes(role)));
+  if (beginning && (by === undefined || by === person)) return by;
+  return (await requireNamed(tx, by, APPOINTERS, "a person's role")).name;
 }
 
 export async function addPerson(ledger: Ledger, person: Person, by: string | undefined): Promise<Person> {
@@ -47,7 +53,7 @@ export async function addPerson(ledger: Ledger, person: Person, by: string | und
     if (!ROLES.includes(role)) throw new UsageError(`role "${role}" is not known; accepted are ${ROLES.join(", ")}`);
   return ledger.transaction(by ?? person.name, async (tx) => {
     const before = await tx.get<Person>("person", person.name);
-    const appointer = await requireAppointer(tx, by);
+    const appointer = await appointerOf(tx, person.name, by);
     const changed: Person = {
       ...before,
       ...person,
@@ -60,8 +66,8 @@ export async function addPerson(ledger: Ledger, person: Person, by: string | und
 }
 
 export async function putCustomer(ledger: Ledger, customer: Customer, by: string | undefined): Promise<Customer> {
-  return ledger.transaction(by ?? "command line", async (tx) => {
-    if (by !== undefined) await requirePerson(tx, by, ["sales", "quality", "admin"]);
+  return ledger.transaction(by ?? "", async (tx) => {
+    await requireNamed(tx, by, ["sales", "quality", "admin"], `customer ${customer.name}`);
     await tx.append({ kind: "customer-changed", key: customer.name, payload: customer });
     return customer;
   });
@@ -73,8 +79,8 @@ export async function addInstrumentRange(
   range: InstrumentRange,
   by: string | undefined,
 ): Promise<readonly InstrumentRange[]> {
-  return ledger.transaction(by ?? "command line", async (tx) => {
-    if (by !== undefined) await requirePerson(tx, by, ["quality", "admin"]);
+  return ledger.transaction(by ?? "", async (tx) => {
+    await requireNamed(tx, by, ["quality", "admin"], `instrument ${range.instrument}`);
     const before = await tx.get<{ ranges: readonly InstrumentRange[] }>("instrument", range.instrument);
     const ranges = [...(before?.ranges ?? []), range];
     await tx.append({

@@ -1,16 +1,14 @@
 /** The worker: inbox, jobs, pages, until it is told to stop or nothing is left. */
-import { existsSync, mkdirSync, readFileSync, rmSync, watch } from "node:fs";
+import { mkdirSync, watch } from "node:fs";
 import { availableParallelism } from "node:os";
 import { join } from "node:path";
-import type { CertificateRecord } from "../templates/certificate/record.ts";
-import type { DocumentState } from "./documents/life.ts";
-import { safeName, sha256, writeAtomically } from "./files.ts";
-import { createInbox, type WaitingFile } from "./intake/inbox.ts";
+import { ServiceAway } from "./errors.ts";
+import { createInbox, type Inbox, type ReadyFile, type WaitingFile } from "./intake/inbox.ts";
 import { writePages } from "./pages.ts";
-import { type Handlers, PermanentJobError } from "./ports/job-queue.ts";
-import { answer, type FileState, takeFile } from "./process-file.ts";
+import { takeFile } from "./process-file.ts";
 import { createEmbeddedQueue } from "./queue/embedded-queue.ts";
-import { createRenderer, type DocumentRenderer } from "./rendering/index.ts";
+import { clearUnfinished, gaveUpOf, handlersOf } from "./queue/handlers.ts";
+import { createRenderer } from "./rendering/index.ts";
 import type { Workshop } from "./workshop.ts";
 
 /** How often the inbox is looked at: free on a local disk, kind to a share. */
@@ -20,6 +18,13 @@ const POLL_NETWORK_MS = 2000;
 const DRAIN_POLL_MS = 100;
 /** A service that is away for so long ends a drain. */
 const PATIENCE_MS = 60_000;
+/** A watching worker shows at least so often that it is alive. */
+const PAGES_MS = 60_000;
+/** When a file that waits is spoken of. */
+const SAID_AFTER_MS = 60_000;
+/** How long a file that another program holds, or that cannot be taken, is left alone at most. */
+const HELD_MS = 60_000;
+const DRAIN_ATTEMPTS = 4;
 
 export interface WorkOptions {
   readonly drain: boolean;
@@ -37,6 +42,7 @@ export interface WorkSummary {
   readonly serviceAway: boolean;
 }
 
+/** @throws ServiceAway or Error at the end of a drain that could not take a file, after everything else was done */
 export async function work(workshop: Workshop, options: WorkOptions): Promise<WorkSummary> {
   const { lab, clock } = workshop;
   prepareFolders(workshop);
@@ -47,38 +53,34 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     () => performance.now(),
     options.drain,
   );
-  const queue = createEmbeddedQueue(workshop.ledger.database, clock);
+  const queue = createEmbeddedQueue(workshop.ledger.database, clock, { session: workshop.ledger.session });
+  await queue.revive();
   const renderer = createRenderer({
     browserPath: lab.settings.browser.path,
     browsers: lab.settings.pdf.browsers === 0 ? availableParallelism() : lab.settings.pdf.browsers,
     paper: lab.settings.paper,
   });
   const handlers = handlersOf(workshop, renderer);
+  const gaveUp = gaveUpOf(workshop);
   const waker = createWaker(inboxFolder, options.signal);
-  let [files, refused, jobs, idle] = [0, 0, 0, 0];
-  let told = "";
+  const taker = createTaker(workshop, inbox, options);
+  const teller = createTeller(options);
+  let [jobs, idle, pagesAt] = [0, 0, Number.NEGATIVE_INFINITY];
   let stuckSince: number | undefined;
   let serviceAway = false;
   try {
     while (!options.signal.aborted) {
       const poll = inbox.poll();
-      for (const file of poll.ready) {
-        const state = await takeFile(workshop, file);
-        files += 1;
-        if (state.status === "refused") refused += 1;
-        options.log(`${file.name}: ${state.status === "refused" ? `refused, ${state.refusal?.text ?? ""}` : "read and judged"}`);
-      }
-      const ended = await queue.runDue(handlers, lab.settings.worker.concurrency);
+      for (const file of poll.ready) await taker.take(file);
+      const ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
       jobs += ended;
-      if (poll.ready.length > 0 || ended > 0) await writePages(workshop, poll.waiting);
-      told = tellWaiting(poll.waiting, told, options);
+      const changed = teller.tell(poll.waiting);
+      if (poll.ready.length > 0 || ended > 0 || changed || performance.now() - pagesAt > PAGES_MS) {
+        await writePages(workshop, poll.waiting);
+        pagesAt = performance.now();
+      }
       const left = await queue.waiting();
-      const busy =
-        poll.ready.length > 0 ||
-        ended > 0 ||
-        left.due > 0 ||
-        left.delayed > 0 ||
-        poll.waiting.some((file) => /being written|no workbook so far|empty so far|changed while/.test(file.why));
+      const busy = poll.ready.length > 0 || ended > 0 || left.due > 0 || left.delayed > 0 || poll.waiting.some((file) => file.settling);
       idle = busy ? 0 : idle + 1;
       stuckSince = left.delayed > 0 && ended === 0 ? (stuckSince ?? performance.now()) : undefined;
       serviceAway = stuckSince !== undefined && performance.now() - stuckSince > PATIENCE_MS;
@@ -90,22 +92,91 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     await renderer.close();
   }
   await writePages(workshop, inbox.poll().waiting);
-  return { files, refused, jobs, dead: (await queue.waiting()).dead, serviceAway };
+  if (options.drain) taker.throwFirst();
+  return { files: taker.files, refused: taker.refused, jobs, dead: (await queue.waiting()).dead, serviceAway };
 }
 
-/** Unfinished work of an earlier run is cleared; everything it was for is still in the ledger. */
 function prepareFolders({ lab }: Workshop): void {
   for (const name of ["inbox", "returned", "refused", "documents", "mail", "register", "specifications", "maps"])
     mkdirSync(join(lab.folder, name), { recursive: true });
   mkdirSync(join(lab.data, "kept"), { recursive: true });
-  rmSync(join(lab.data, "tmp"), { recursive: true, force: true });
+  clearUnfinished(lab);
 }
 
-function tellWaiting(waiting: readonly WaitingFile[], told: string, { drain, log }: WorkOptions): string {
-  const lasting = waiting.filter((file) => !file.why.includes("being written"));
-  const text = lasting.map((file) => `${file.name}: ${file.why}`).join("\n");
-  if (text !== told && text !== "" && drain) for (const line of text.split("\n")) log(`waits: ${line}`);
-  return text;
+interface Taker {
+  files: number;
+  refused: number;
+  take(file: ReadyFile): Promise<void>;
+  throwFirst(): void;
+}
+
+/** Takes files one by one; one that cannot be taken stays where it is and does not hold up the others. */
+function createTaker(workshop: Workshop, inbox: Inbox, { drain, log }: WorkOptions): Taker {
+  const attempts = new Map<string, number>();
+  const failures = new Map<string, Error>();
+  return {
+    files: 0,
+    refused: 0,
+    async take(file) {
+      try {
+        const { state, known, left } = await takeFile(workshop, file);
+        this.files += 1;
+        if (state.status === "refused") this.refused += 1;
+        const how = state.status === "refused" ? `refused, ${state.refusal?.text ?? ""}` : "read and judged";
+        log(
+          `${file.name}: ${how}${known === undefined ? "" : ` (first received as ${known.name} at ${known.receivedAt}; answered again)`}`,
+        );
+        attempts.delete(file.name);
+        failures.delete(file.name);
+        if (left) inbox.leave(file, drain ? Number.POSITIVE_INFINITY : HELD_MS, "was answered; another program holds it, so it stays here");
+      } catch (error) {
+        const tried = (attempts.get(file.name) ?? 0) + 1;
+        attempts.set(file.name, tried);
+        failures.set(file.name, error as Error);
+        const pause = Math.min(1000 * 2 ** (tried - 1), HELD_MS);
+        const why = `could not be taken: ${(error as Error).message}`;
+        if (tried === 1) log(`${file.name}: ${why}; it stays in the inbox and is tried again`);
+        inbox.leave(file, drain && tried >= DRAIN_ATTEMPTS ? Number.POSITIVE_INFINITY : pause, why);
+      }
+    },
+    throwFirst() {
+      const [first] = failures;
+      if (first === undefined) return;
+      const [name, error] = first;
+      const text = `work: ${name} could not be taken and stays in the inbox: ${error.message}`;
+      // The disk or the store has a code of its own; anything else is a fault of the program.
+      throw (error as NodeJS.ErrnoException).code === undefined ? new Error(text, { cause: error }) : new ServiceAway(text);
+    },
+  };
+}
+
+/** Says once of each file why it waits: at once in a drain, after a minute otherwise. */
+function createTeller({ drain, log }: WorkOptions): { tell(waiting: readonly WaitingFile[]): boolean } {
+  const since = new Map<string, number>();
+  const told = new Set<string>();
+  let before = "";
+  return {
+    /** @returns true where what waits has changed */
+    tell(waiting) {
+      const lasting = waiting.filter((file) => !file.settling).map((file) => `${file.name}: ${file.why}`);
+      const now = performance.now();
+      for (const line of since.keys())
+        if (!lasting.includes(line)) {
+          since.delete(line);
+          told.delete(line);
+        }
+      for (const line of lasting) {
+        since.set(line, since.get(line) ?? now);
+        if (told.has(line) || (!drain && now - (since.get(line) ?? now) < SAID_AFTER_MS)) continue;
+        told.add(line);
+        log(`waits: ${line}`);
+      }
+      const text = lasting.join("\n");
+      const changed = text !== before;
+      before = text;
+      return changed;
+    },
+  };
 }
 
 /** Sleeps until the time is up, the signal comes, or the file system says that something happened. */
@@ -135,37 +206,6 @@ function createWaker(folder: string, signal: AbortSignal): { sleep(ms: number): 
     close() {
       watcher?.close();
       signal.removeEventListener("abort", onEvent);
-    },
-  };
-}
-
-function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Handlers {
-  const { lab, ledger } = workshop;
-  return {
-    async "answer-file"({ receipt }) {
-      const state = await ledger.get<FileState>("file", receipt);
-      if (state === undefined) throw new PermanentJobError(`receipt ${receipt} is not in the ledger`);
-      await answer(workshop, state);
-    },
-    async "render-document"({ document: id, format }) {
-      const document = await ledger.get<DocumentState>("document", id);
-      if (document?.number === undefined || document.issuedOn === undefined)
-        throw new PermanentJobError(`document ${id} has no number yet`);
-      const order = (document.record as CertificateRecord).order;
-      const relative = join(safeName(order), `${document.number}.${format}`);
-      const path = join(lab.folder, "documents", relative);
-      const written = document.written?.[format];
-      if (written !== undefined && existsSync(path) && sha256(readFileSync(path)) === written.sha256) return;
-      const bytes = await renderer.render(
-        document.record,
-        { number: document.number, issuedOn: document.issuedOn, signedBy: document.signedBy ?? [] },
-        format,
-      );
-      writeAtomically(path, bytes);
-      if (written?.sha256 === sha256(bytes)) return;
-      await ledger.transaction("worker", async (tx) => {
-        await tx.append({ kind: "document-written", key: id, payload: { format, path: relative, sha256: sha256(bytes) } });
-      });
     },
   };
 }

@@ -1,11 +1,10 @@
 import type { Command } from "commander";
 import type { OrderItem, OrderVerdict } from "../../core/model.ts";
-import { blockersOf, type DocumentState, draftCertificate, type IssueContext, signDocument, undocumentedCoils } from "../documents/life.ts";
+import { blockersOf, type DocumentState, draftCertificate, issueContext, signDocument, undocumentedCoils } from "../documents/life.ts";
 import { RuleRefusal, UsageError } from "../errors.ts";
 import { itemKey } from "../judge-lab.ts";
 import type { LedgerReader } from "../ports/ledger.ts";
 import { requirePerson } from "../registers.ts";
-import type { Workshop } from "../workshop.ts";
 import { answer, inWorkshop, type LabFlags, labCommand, withToday } from "./context.ts";
 
 type CertificateFlags = LabFlags & { item?: string; coils?: string[]; delivery?: string; dryRun?: boolean };
@@ -25,8 +24,6 @@ async function itemOf(reader: LedgerReader, order: string, item: string | undefi
     throw new UsageError(`order ${order} item ${found.item}: nothing was judged yet; drop its workbook and run "coilbook work"`);
   return { order: found, verdict: kept.verdict };
 }
-
-const contextOf = ({ lab, clock }: Workshop): IssueContext => ({ settings: lab.settings, now: clock.now() });
 
 export function certificateCommand(): Command {
   return withToday(
@@ -83,7 +80,7 @@ export function certificateCommand(): Command {
           return;
         }
         const draft = await workshop.ledger.transaction("command line", (tx) =>
-          draftCertificate(tx, order, verdict, coils, contextOf(workshop), flags.delivery),
+          draftCertificate(tx, order, verdict, coils, issueContext(workshop), flags.delivery),
         );
         answer(
           flags,
@@ -110,7 +107,7 @@ export function signCommand(): Command {
         const signed: DocumentState[] = [];
         for (const draft of drafts) {
           const person = await requirePerson(workshop.ledger, flags.by, []);
-          signed.push(await workshop.ledger.transaction(person.name, (tx) => signDocument(tx, draft, person, contextOf(workshop))));
+          signed.push(await workshop.ledger.transaction(person.name, (tx) => signDocument(tx, draft, person, issueContext(workshop))));
         }
         answer(flags, { schema: "sign/1", documents: signed.map(shortDocument) }, () =>
           signed

@@ -37,7 +37,7 @@ export function initCommand(): Command {
         if (example !== undefined) {
           for (const person of example.people)
             await addPerson(workshop.ledger, { name: person.name, roles: person.roles as Role[] }, example.people[0]?.name);
-          for (const customer of example.customers) await putCustomer(workshop.ledger, customer, undefined);
+          for (const customer of example.customers) await putCustomer(workshop.ledger, customer, example.people[0]?.name);
           for (const { id, by } of example.adopt) {
             const found = workshop.library.find(id);
             if (found === undefined) continue;

@@ -4,6 +4,7 @@ import type { OrderItem, OrderVerdict } from "../../core/model.ts";
 import { VERDICTS } from "../../core/model.ts";
 import { canonicalContent } from "../../core/spec/index.ts";
 import { isIsoDay } from "../../core/workbook/dates.ts";
+import { issueContext } from "../documents/life.ts";
 import { RuleRefusal, UsageError } from "../errors.ts";
 import { itemKey, judgeItems, loadJudgementInput } from "../judge-lab.ts";
 import { requirePerson } from "../registers.ts";
@@ -30,19 +31,22 @@ export function nightlyCommand(): Command {
 }
 
 export function auditCommand(): Command {
-  return labCommand("audit", "recomputes the chain of facts and every state; names the first that is altered", "coilbook audit").action(
-    async (flags: LabFlags) => {
-      await inWorkshop(flags, async ({ ledger }) => {
-        const findings = await ledger.audit();
-        answer(flags, { schema: "audit/1", ok: findings.length === 0, findings }, () =>
-          findings.length === 0
-            ? "Every fact follows the one before it, and every state is what its facts give."
-            : findings.map((f) => f.text).join("\n"),
-        );
-        if (findings.length > 0) process.exitCode = 1;
-      });
-    },
-  );
+  return labCommand(
+    "audit",
+    "recomputes the chain of facts, every state and the hash of every file kept or issued; names the first that is altered",
+    "coilbook audit",
+  ).action(async (flags: LabFlags) => {
+    const { auditLab } = await import("../ledger/audit-lab.ts");
+    await inWorkshop(flags, async (workshop) => {
+      const findings = await auditLab(workshop);
+      answer(flags, { schema: "audit/1", ok: findings.length === 0, findings }, () =>
+        findings.length === 0
+          ? "Every fact follows the one before it, every state is what its facts give, and every file kept or issued is as it was."
+          : findings.map((f) => f.text).join("\n"),
+      );
+      if (findings.length > 0) process.exitCode = 1;
+    });
+  });
 }
 
 export function rebuildCommand(): Command {
@@ -120,7 +124,7 @@ export function settleCommand(): Command {
             payload: { coil, property: flags.property, as: flags.as, why: flags.why, by: person.name, on: workshop.today() },
           });
           const judgement = await judgeItems(tx, [key], workshop.judgeOptions());
-          await keepVerdicts(workshop, tx, judgement, { settings: workshop.lab.settings, now: workshop.clock.now() });
+          await keepVerdicts(workshop, tx, judgement, issueContext(workshop));
           return judgement.orders[0]?.coils.find((c) => c.coil === coil)?.verdict;
         });
         answer(

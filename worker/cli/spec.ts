@@ -91,6 +91,7 @@ export function specCommand(): Command {
           const found = workshop.library.find(id);
           if (found === undefined) throw new UsageError(`spec adopt: found "${id}", which is not held; "coilbook spec list" names what is`);
           const person = await requirePerson(workshop.ledger, flags.by, ["quality"]);
+          const { judgeUnder } = await import("../process-file.ts");
           const adoption: Adoption = {
             specification: found.id,
             edition: found.edition,
@@ -104,6 +105,7 @@ export function specCommand(): Command {
               key: `${found.id}|${found.edition}`,
               payload: { ...adoption, tables: canonicalContent(found.data) },
             });
+            await judgeUnder(workshop, tx, found.id, found.edition);
           });
           answer(
             flags,

@@ -2,13 +2,16 @@
 import type { Coil, Heat, OrderItem, OrderVerdict } from "../../core/model.ts";
 import { canonicalContent } from "../../core/spec/index.ts";
 import { CERTIFICATE_TEMPLATE, type CertificateRecord, type LabParty, toCertificateRecord } from "../../templates/certificate/record.ts";
-import { NOTICE_TEMPLATE, type NoticeRecord, toNoticeRecord } from "../../templates/notice/record.ts";
+import type { NoticeRecord } from "../../templates/notice/record.ts";
 import { dayIn } from "../clock.ts";
 import { RuleRefusal } from "../errors.ts";
 import { sha256 } from "../files.ts";
-import type { LedgerReader, LedgerTransaction } from "../ports/ledger.ts";
-import { type Person, requirePerson } from "../registers.ts";
+import { type JudgeLabOptions, judgeItems } from "../judge-lab.ts";
+import type { Ledger, LedgerReader, LedgerTransaction } from "../ports/ledger.ts";
+import type { Person } from "../registers.ts";
 import type { Settings } from "../settings/settings.ts";
+import type { Workshop } from "../workshop.ts";
+import { nextNumber } from "./numbers.ts";
 
 export interface DocumentState {
   readonly id: string;
@@ -21,7 +24,8 @@ export interface DocumentState {
   readonly number?: string;
   readonly issuedOn?: string;
   readonly signedBy?: readonly string[];
-  readonly reason?: string;
+  /** Why a file of it was given up, by format. */
+  readonly failed?: Readonly<Record<string, string>>;
   readonly written?: Readonly<Record<string, { readonly path: string; readonly sha256: string }>>;
 }
 
@@ -36,9 +40,17 @@ export interface Blocker {
 export interface IssueContext {
   readonly settings: Settings;
   readonly now: Date;
+  /** To judge again at the moment of signing. */
+  readonly judging: JudgeLabOptions;
 }
 
-const labParty = (settings: Settings): LabParty => ({ name: settings.lab.name, address: settings.lab.address });
+export const issueContext = (workshop: Workshop): IssueContext => ({
+  settings: workshop.lab.settings,
+  now: workshop.clock.now(),
+  judging: workshop.judgeOptions(),
+});
+
+export const labParty = (settings: Settings): LabParty => ({ name: settings.lab.name, address: settings.lab.address });
 
 /** Everything that stands between these coils and a document, at once. */
 export function blockersOf(order: OrderItem, verdict: OrderVerdict, coils: readonly string[]): readonly Blocker[] {
@@ -95,7 +107,34 @@ export async function undocumentedCoils(reader: LedgerReader, owner: string, coi
   return coils.filter((coil) => !named.has(coil));
 }
 
-/** A draft for the coils given; the existing one where the content is the same. */
+/** What a certificate for these coils says now. */
+async function recordOf(
+  reader: LedgerReader,
+  order: OrderItem,
+  verdict: OrderVerdict,
+  coilNames: readonly string[],
+  { settings }: IssueContext,
+  delivery: string | undefined,
+): Promise<CertificateRecord> {
+  const owner = `${order.order}/${order.item}`;
+  const wanted = new Set(coilNames);
+  const coils = (await reader.list<Coil>("coil", owner)).map((state) => state.value).filter((coil) => wanted.has(coil.coil));
+  const heats: Heat[] = [];
+  for (const name of new Set(coils.map((coil) => coil.heat)))
+    heats.push(...(await reader.list<Heat>("heat", name)).map((state) => state.value));
+  const customer = await reader.get<{ name: string; address?: readonly string[] }>("customer", order.customer);
+  return toCertificateRecord({
+    order,
+    verdict,
+    coils,
+    heats,
+    lab: labParty(settings),
+    customer: { name: order.customer, address: customer?.address ?? [] },
+    ...(delivery === undefined ? {} : { delivery }),
+  });
+}
+
+/** A draft for the coils given; the existing one where the content is the same. Drafts that no longer stand go. */
 export async function draftCertificate(
   tx: LedgerTransaction,
   order: OrderItem,
@@ -104,63 +143,132 @@ export async function draftCertificate(
   context: IssueContext,
   delivery?: string,
 ): Promise<DocumentState> {
+  await dropStaleDrafts(tx, order, verdict, context);
   const owner = `${order.order}/${order.item}`;
-  const wanted = new Set(coilNames);
-  const coils = (await tx.list<Coil>("coil", owner)).map((state) => state.value).filter((coil) => wanted.has(coil.coil));
-  const heats: Heat[] = [];
-  for (const name of new Set(coils.map((coil) => coil.heat)))
-    heats.push(...(await tx.list<Heat>("heat", name)).map((state) => state.value));
-  const customer = await tx.get<{ name: string; address?: readonly string[] }>("customer", order.customer);
-  const record = toCertificateRecord({
-    order,
-    verdict,
-    coils,
-    heats,
-    lab: labParty(context.settings),
-    customer: { name: customer?.name ?? order.customer, address: customer?.address ?? [] },
-    ...(delivery === undefined ? {} : { delivery }),
-  });
+  const record = await recordOf(tx, order, verdict, coilNames, context, delivery);
   const id = `${safeOwner(owner)}.${sha256(canonicalContent(record)).slice(0, 12)}`;
   const before = await tx.get<DocumentState>("document", id);
   if (before !== undefined) return before;
-  const draft: DocumentState = { id, owner, kind: "certificate", status: "draft", coils: coils.map((coil) => coil.coil), record };
+  const draft: DocumentState = { id, owner, kind: "certificate", status: "draft", coils: record.rows.map((row) => row.coil), record };
   await tx.append({ kind: "document-drafted", key: id, payload: draft });
   return draft;
 }
 
-const safeOwner = (owner: string): string => owner.replaceAll(/[^A-Za-z0-9-]/g, "_");
+/** Why a draft may not be signed as it stands, or undefined. */
+async function staleness(
+  reader: LedgerReader,
+  draft: DocumentState,
+  order: OrderItem,
+  verdict: OrderVerdict,
+  context: IssueContext,
+): Promise<string | undefined> {
+  const drafted = draft.record as CertificateRecord;
+  const [first, ...others] = blockersOf(order, verdict, draft.coils);
+  if (first !== undefined) return `${first.text}${others.length > 0 ? ` (and ${others.length} more)` : ""}`;
+  const current = await recordOf(reader, order, verdict, draft.coils, context, drafted.delivery);
+  if (canonicalContent(current) === canonicalContent(drafted)) return undefined;
+  const text = (value: unknown): string => (value === undefined ? "" : canonicalContent(value));
+  const parts = (Object.keys({ ...drafted, ...current }) as (keyof CertificateRecord)[])
+    .filter((part) => text(drafted[part]) !== text(current[part]))
+    .map((part) => (part === "rows" ? `the rows of coils ${changedCoils(drafted, current).join(", ")}` : part));
+  return `What it says has changed since it was drafted: ${parts.join("; ")}.`;
+}
+
+function changedCoils(drafted: CertificateRecord, current: CertificateRecord): readonly string[] {
+  const before = new Map(drafted.rows.map((row) => [row.coil, canonicalContent(row)]));
+  return current.rows.filter((row) => before.get(row.coil) !== canonicalContent(row)).map((row) => row.coil);
+}
+
+/** An unsigned draft whose coils no longer conform or whose content changed makes way for a new one. */
+async function dropStaleDrafts(tx: LedgerTransaction, order: OrderItem, verdict: OrderVerdict, context: IssueContext): Promise<void> {
+  for (const { key, value } of await tx.list<DocumentState>("document", `${order.order}/${order.item}`)) {
+    if (value.kind !== "certificate" || value.status !== "draft") continue;
+    const reason = await staleness(tx, value, order, verdict, context);
+    // Limits that are not adopted yet only make a draft wait.
+    if (reason === undefined || onlyWaits(order, verdict, value.coils)) continue;
+    await tx.append({ kind: "document-superseded", key, payload: { reason } });
+  }
+}
+
+const onlyWaits = (order: OrderItem, verdict: OrderVerdict, coils: readonly string[]): boolean => {
+  const blockers = blockersOf(order, verdict, coils);
+  return blockers.length > 0 && blockers.every((blocker) => blocker.code === "not-adopted");
+};
+
+export const safeOwner = (owner: string): string => owner.replaceAll(/[^A-Za-z0-9-]/g, "_");
 
 /**
  * Gives the number and the day, and asks for the files. 3.1 and 3.2 want a person of the role quality who did not test.
+ * The coils are judged and the content is made again at this moment; what differs from the draft is not signed.
+ * @param current the verdict, where it was made in this transaction
  * @throws RuleRefusal with one plain sentence
  */
-export async function signDocument(tx: LedgerTransaction, id: string, signer: Person, context: IssueContext): Promise<DocumentState> {
+export async function signDocument(
+  tx: LedgerTransaction,
+  id: string,
+  signer: Person,
+  context: IssueContext,
+  current?: OrderVerdict,
+): Promise<DocumentState> {
   const draft = await tx.get<DocumentState>("document", id);
-  if (draft === undefined) throw new RuleRefusal(`draft ${id}: not known; "coilbook certificate" makes drafts and lists them`);
+  if (draft === undefined) throw new RuleRefusal(await whyNoDraft(tx, id));
   if (draft.status !== "draft") throw new RuleRefusal(`draft ${id}: is signed already as ${draft.number}`);
   const record = draft.record as CertificateRecord;
   await checkSigner(tx, draft, record, signer);
+  const order = await tx.get<OrderItem>("order", draft.owner);
+  const verdict = current ?? (await judgeItems(tx, [draft.owner], context.judging)).orders[0];
+  if (order === undefined || verdict === undefined) throw new RuleRefusal(`draft ${id}: order ${draft.owner} is not registered`);
+  const reason = await staleness(tx, draft, order, verdict, context);
+  if (reason !== undefined)
+    throw new RuleRefusal(
+      `draft ${id}: ${reason} "coilbook certificate ${order.order} --item ${order.item} --coils ${draft.coils.join(" ")}" makes a new one where nothing stands against it`,
+    );
   const signers = [...(draft.signedBy ?? []), signer.name];
   if (record.type === "3.2" && signers.length < 2) {
     await tx.append({ kind: "document-drafted", key: id, payload: { ...draft, signedBy: signers } });
     return { ...draft, signedBy: signers };
   }
-  const given = await nextNumber(tx, context);
+  return issue(tx, draft, signers, CERTIFICATE_TEMPLATE, context);
+}
+
+async function whyNoDraft(reader: LedgerReader, id: string): Promise<string> {
+  const dropped = (await reader.facts({ kinds: ["document-superseded"], key: id })).at(-1);
+  const reason = (dropped?.payload as { reason?: string } | undefined)?.reason;
+  return reason === undefined
+    ? `draft ${id}: not known; "coilbook certificate" makes drafts and lists them`
+    : `draft ${id}: no longer stands. ${reason}`;
+}
+
+/** Number, day, signers and template are fixed here, before anything is rendered; the files are asked for in the same transaction. */
+export async function issue(
+  tx: LedgerTransaction,
+  draft: DocumentState,
+  signedBy: readonly string[],
+  template: string,
+  { settings, now }: IssueContext,
+): Promise<DocumentState> {
   const signed = {
-    number: given.number,
-    series: given.series,
-    counter: given.counter,
-    issuedOn: dayIn(context.settings.timeZone, context.now),
-    issuedAt: context.now.toISOString(),
-    signedBy: signers,
+    ...(await nextNumber(tx, settings, now)),
+    issuedOn: dayIn(settings.timeZone, now),
+    issuedAt: now.toISOString(),
+    signedBy,
     status: "signed" as const,
-    template: CERTIFICATE_TEMPLATE,
-    language: record.language,
+    template,
+    language: draft.record.language,
   };
-  await tx.append({ kind: "document-signed", key: id, payload: signed });
-  for (const format of context.settings.documents.formats)
-    await tx.enqueue({ job: "render-document", key: `render|${id}|${format}`, payload: { document: id, format } });
+  await tx.append({ kind: "document-signed", key: draft.id, payload: signed });
+  for (const format of settings.documents.formats)
+    await tx.enqueue({ job: "render-document", key: `render|${draft.id}|${format}`, payload: { document: draft.id, format } });
   return { ...draft, ...signed };
+}
+
+/** A file that was given up: the document keeps its number and says why. */
+export async function failDocument(ledger: Ledger, id: string, format: string, reason: string): Promise<void> {
+  await ledger.transaction("worker", async (tx) => {
+    const document = await tx.get<DocumentState>("document", id);
+    if (document?.number === undefined || document.written?.[format] !== undefined || document.failed?.[format] === reason) return;
+    await tx.append({ kind: "document-failed", key: id, payload: { format, reason } });
+  });
 }
 
 async function checkSigner(tx: LedgerTransaction, draft: DocumentState, record: CertificateRecord, signer: Person): Promise<void> {
@@ -170,27 +278,11 @@ async function checkSigner(tx: LedgerTransaction, draft: DocumentState, record: 
       `${signer.name} has the roles ${signer.roles.join(", ")}; a ${record.type} document is signed by quality${specific ? "" : " or sales"}`,
     );
   if (!specific) return;
-  const open = record.notes.find((note) => note.kind === "not-adopted");
-  if (open !== undefined && open.kind === "not-adopted")
-    throw new RuleRefusal(`the limits of ${open.specification} are not adopted; a ${record.type} document is never issued on them`);
   if (draft.signedBy?.includes(signer.name)) throw new RuleRefusal(`${signer.name} has signed already; a 3.2 document wants two parties`);
   for (const coil of draft.coils)
     for (const row of await tx.list<{ row: { fields: Record<string, { text: string } | undefined> } }>("row", coil))
       if (row.value.row.fields["tester"]?.text === signer.name)
         throw new RuleRefusal(`${signer.name} tested coil ${coil}; a ${record.type} document is signed by somebody who did not test`);
-}
-
-/** One series a year for all kinds; the row is read and written in the transaction that signs. */
-async function nextNumber(
-  tx: LedgerTransaction,
-  { settings, now }: IssueContext,
-): Promise<{ number: string; series: string; counter: number }> {
-  const series = dayIn(settings.timeZone, now).slice(0, 4);
-  const counter = ((await tx.get<{ last: number }>("series", series))?.last ?? 0) + 1;
-  const number = settings.documents.numberPattern
-    .replace("{year}", series)
-    .replace(/\{number:(\d)\}/, (_, digits: string) => String(counter).padStart(Number(digits), "0"));
-  return { number, series, counter };
 }
 
 /** The draft of a complete item and, for 2.1 and 2.2, its signature under the person named in the settings. */
@@ -200,6 +292,7 @@ export async function issueAutomatically(
   verdict: OrderVerdict,
   context: IssueContext,
 ): Promise<void> {
+  await dropStaleDrafts(tx, order, verdict, context);
   if (!context.settings.documents.automatic || verdict.verdict !== "conforms") return;
   const owner = `${order.order}/${order.item}`;
   const coils = await undocumentedCoils(
@@ -212,61 +305,5 @@ export async function issueAutomatically(
   const signer = context.settings.documents.signer;
   if (signer === "" || (order.documentType !== "2.1" && order.documentType !== "2.2")) return;
   const person = await tx.get<Person>("person", signer);
-  if (person !== undefined && draft.status === "draft") await signDocument(tx, draft.id, person, context);
+  if (person !== undefined && draft.status === "draft") await signDocument(tx, draft.id, person, context, verdict);
 }
-
-interface NoticeState {
-  readonly owner: string;
-  readonly facts: readonly string[];
-  readonly document: string;
-  readonly number: string;
-}
-
-/** One notice for what is new among the failures of an order item; a fact that stands under a notice never raises another. */
-export async function raiseNotice(
-  tx: LedgerTransaction,
-  order: OrderItem,
-  verdict: OrderVerdict,
-  context: IssueContext,
-): Promise<string | undefined> {
-  const owner = `${order.order}/${order.item}`;
-  const known = new Set((await tx.list<NoticeState>("notice", owner)).flatMap((state) => state.value.facts));
-  const fresh = verdict.coils.flatMap((coil) =>
-    coil.requirements
-      .filter(
-        (r) =>
-          r.verdict === "does-not-conform" &&
-          r.results.some((result) => result.counts && result.outcome === "does-not-conform") &&
-          !known.has(`${coil.coil}|${r.property}`),
-      )
-      .map((r) => ({ coil: coil.coil, property: r.property })),
-  );
-  if (fresh.length === 0) return undefined;
-  const record = toNoticeRecord(order, verdict, fresh, labParty(context.settings));
-  const given = await nextNumber(tx, context);
-  const id = `${safeOwner(owner)}.${given.number}`;
-  const document: DocumentState = { id, owner, kind: "notice", status: "draft", coils: record.held, record };
-  await tx.append({ kind: "document-drafted", key: id, payload: document });
-  await tx.append({
-    kind: "document-signed",
-    key: id,
-    payload: {
-      number: given.number,
-      series: given.series,
-      counter: given.counter,
-      issuedOn: dayIn(context.settings.timeZone, context.now),
-      issuedAt: context.now.toISOString(),
-      signedBy: [],
-      status: "signed",
-      template: NOTICE_TEMPLATE,
-      language: record.language,
-    },
-  });
-  const notice: NoticeState = { owner, facts: fresh.map((fact) => `${fact.coil}|${fact.property}`), document: id, number: given.number };
-  await tx.append({ kind: "notice-raised", key: given.number, payload: notice });
-  for (const format of context.settings.documents.formats)
-    await tx.enqueue({ job: "render-document", key: `render|${id}|${format}`, payload: { document: id, format } });
-  return given.number;
-}
-
-export { requirePerson };

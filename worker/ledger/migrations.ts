@@ -1,4 +1,4 @@
-/** Numbered, never edited once released. SQL that both stores understand; text for times and JSON. */
+/** Numbered, never edited once released. SQL that both stores understand; text for times and JSON. States are made again after a step. */
 export const MIGRATIONS: readonly string[][] = [
   [
     `create table fact (
@@ -13,5 +13,11 @@ export const MIGRATIONS: readonly string[][] = [
        key text primary key, name text not null, payload text not null, state text not null, attempts integer not null default 0,
        run_after integer not null default 0, locked_until integer not null default 0, locked_by text not null default '', error text not null default '')`,
     "create index job_due on job (state, run_after)",
+  ],
+  [
+    "create table anchor (id integer primary key check (id = 1), facts integer not null, last_hash text not null)",
+    `insert into anchor (id, facts, last_hash)
+       select 1, count(*), coalesce((select hash from fact order by seq desc limit 1), '') from fact`,
+    "create table session (id text primary key, host text not null, pid integer not null, process_started integer not null)",
   ],
 ];

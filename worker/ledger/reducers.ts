@@ -6,6 +6,8 @@ export interface StateChange {
   readonly key: string;
   readonly owner: string;
   readonly value: object | undefined;
+  /** The key may never have been taken before. */
+  readonly once?: boolean;
 }
 
 type Payload = Record<string, unknown>;
@@ -24,10 +26,13 @@ const patchDocument: Reducer = async (fact, current) => {
   return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...fact.payload } }];
 };
 
+/** A document with a number is signed as long as none of its files was given up. */
+const standing = (failed: Record<string, unknown>): object => ({ failed, status: Object.keys(failed).length > 0 ? "failed" : "signed" });
+
 /** What each kind of fact does to the states. Pure but for looking at the state it changes. */
 export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
-  "file-received": put("file"),
-  "file-refused": put("file"),
+  "file-received": put("file", "sha256"),
+  "file-refused": put("file", "sha256"),
   "order-registered": put("order"),
   "coil-registered": (fact) => [
     { kind: "coil", key: fact.key, owner: `${String(fact.payload["order"])}/${String(fact.payload["item"])}`, value: fact.payload },
@@ -57,6 +62,8 @@ export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
         owner: "",
         value: { last: Math.max(Number(series ?? 0), Number(fact.payload["counter"])) },
       },
+      // One list of numbers for all kinds of documents and all series: the second of a number cannot be entered.
+      { kind: "number", key: String(fact.payload["number"]), owner: "", value: { document: fact.key }, once: true },
     ];
   },
   "document-written": async (fact, current) => {
@@ -65,9 +72,19 @@ export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
       ...(before?.["written"] as object | undefined),
       [String(fact.payload["format"])]: { path: fact.payload["path"], sha256: fact.payload["sha256"] },
     };
-    return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, written } }];
+    // A file that could be written after all ends the failure it stood for.
+    const failed = { ...(before?.["failed"] as Record<string, unknown> | undefined) };
+    delete failed[String(fact.payload["format"])];
+    const value = { ...before, written, ...standing(failed) };
+    return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value }];
   },
-  "document-failed": patchDocument,
+  "document-failed": async (fact, current) => {
+    const before = await current("document", fact.key);
+    const failed = { ...(before?.["failed"] as object | undefined), [String(fact.payload["format"])]: fact.payload["reason"] };
+    return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...standing(failed) } }];
+  },
+  // A draft has neither number nor file: what it said stays in its facts.
+  "document-superseded": (fact) => [{ kind: "document", key: fact.key, owner: "", value: undefined }],
   "notice-raised": put("notice", "owner"),
   "digest-written": put("digest"),
 };

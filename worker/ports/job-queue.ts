@@ -6,6 +6,8 @@ export interface JobPayloads {
 }
 export type JobName = keyof JobPayloads;
 export type Handlers = { readonly [K in JobName]: (payload: JobPayloads[K]) => Promise<void> };
+/** Told once a job is given up, before it counts as dead; bears running twice. */
+export type GaveUp = { readonly [K in JobName]?: (payload: JobPayloads[K], reason: string) => Promise<void> };
 
 export interface WaitingJobs {
   readonly due: number;
@@ -17,7 +19,9 @@ export interface JobQueue {
   /** A key that is known is a no-op. */
   enqueue(name: JobName, payload: object, key: string): Promise<void>;
   /** Runs what is due, up to `concurrency` at once; resolves with the number of jobs that ended. */
-  runDue(handlers: Handlers, concurrency: number): Promise<number>;
+  runDue(handlers: Handlers, concurrency: number, gaveUp?: GaveUp): Promise<number>;
+  /** Gives jobs that were given up another set of attempts; not those whose worker died over them. @returns how many */
+  revive(): Promise<number>;
   waiting(): Promise<WaitingJobs>;
 }
 

@@ -23,6 +23,7 @@ export type FactKind =
   | "document-signed"
   | "document-written"
   | "document-failed"
+  | "document-superseded"
   | "notice-raised"
   | "digest-written";
 
@@ -65,6 +66,7 @@ export type StateKind =
   | "document"
   | "notice"
   | "series"
+  | "number"
   | "digest";
 
 export interface State<T = unknown> {
@@ -105,7 +107,7 @@ export interface Ledger extends LedgerReader {
   transaction<T>(by: string, work: (tx: LedgerTransaction) => Promise<T>): Promise<T>;
   /** Makes every state again from the facts. */
   rebuild(): Promise<void>;
-  /** Names the first altered, missing or added fact, and every state that a rebuild would not give. */
+  /** Names the first altered, missing or added fact; where there is none, every state that a rebuild would not give. */
   audit(): Promise<readonly AuditFinding[]>;
   close(): Promise<void>;
 }

@@ -1,0 +1,139 @@
+/** Opens the store with the settings that survive a power cut, brings its schema up, and notices an unclean stop. */
+import { randomUUID } from "node:crypto";
+import { mkdirSync } from "node:fs";
+import { hostname } from "node:os";
+import { dirname } from "node:path";
+import Database from "better-sqlite3";
+import { ServiceAway } from "../errors.ts";
+import { MIGRATIONS } from "./migrations.ts";
+import type { Tables } from "./tables.ts";
+
+const BUSY_MS = 5000;
+/** The start of a process is known to the second only. */
+const START_TOLERANCE_MS = 2000;
+
+export interface OpenStore {
+  readonly connection: Database.Database;
+  /** Unique to this opening; jobs are held under it. Empty where the store was opened for reading. */
+  readonly session: string;
+  /** True where the schema was brought up from an earlier one, so that the states must be made again. */
+  readonly migrated: boolean;
+  close(): void;
+}
+
+/** @throws ServiceAway where the file cannot be opened, is damaged, or is newer than the program */
+export function openStore(file: string, readOnly: boolean): OpenStore {
+  if (readOnly) {
+    const connection = connect(file, true);
+    return { connection, session: "", migrated: false, close: () => undefined };
+  }
+  mkdirSync(dirname(file), { recursive: true });
+  const connection = connect(file, false);
+  try {
+    const migrated = migrate(connection, file);
+    const session = enterSession(connection, file);
+    return {
+      connection,
+      session,
+      migrated,
+      close() {
+        connection.transaction(() => leaveSession(connection, session)).immediate();
+        connection.pragma("wal_checkpoint(TRUNCATE)");
+      },
+    };
+  } catch (error) {
+    connection.close();
+    throw error;
+  }
+}
+
+function connect(file: string, readOnly: boolean): Database.Database {
+  try {
+    const connection = new Database(file, { readonly: readOnly, timeout: BUSY_MS });
+    if (!readOnly) connection.pragma("journal_mode = WAL");
+    // WAL reopens with NORMAL, which may lose the last commits in a power cut; set and read back on every connection.
+    connection.pragma("synchronous = FULL");
+    connection.pragma("foreign_keys = ON");
+    connection.pragma(`busy_timeout = ${BUSY_MS}`);
+    if (connection.pragma("synchronous", { simple: true }) !== 2) throw new Error("synchronous=FULL was not taken");
+    return connection;
+  } catch (error) {
+    throw new ServiceAway(`ledger ${file}: cannot be opened (${(error as Error).message}); accepted is a file on a local disk`);
+  }
+}
+
+/** All steps or none. @returns true where an earlier schema was brought up */
+function migrate(connection: Database.Database, file: string): boolean {
+  const found = (): number | undefined =>
+    connection.prepare("select 1 from sqlite_master where name = 'schema_version'").get() === undefined
+      ? undefined
+      : ((connection.prepare("select version from schema_version").get() as { version: number } | undefined)?.version ?? 0);
+  if (found() === MIGRATIONS.length) return false;
+  connection.exec("begin immediate");
+  try {
+    // Read again under the lock: another process may have been quicker.
+    const version = found() ?? 0;
+    if (version > MIGRATIONS.length)
+      throw new ServiceAway(
+        `ledger ${file}: schema ${version} is newer than this program knows (${MIGRATIONS.length}); update the program`,
+      );
+    connection.exec("create table if not exists schema_version (version integer not null)");
+    for (const statements of MIGRATIONS.slice(version)) for (const statement of statements) connection.exec(statement);
+    connection.exec("delete from schema_version");
+    connection.prepare("insert into schema_version (version) values (?)").run(MIGRATIONS.length);
+    connection.exec("commit");
+    return version > 0 && version < MIGRATIONS.length;
+  } catch (error) {
+    connection.exec("rollback");
+    throw error;
+  }
+}
+
+type Session = Tables["session"];
+
+/** Checks the file where an earlier process left without closing, frees the jobs it held, and enters this one. */
+function enterSession(connection: Database.Database, file: string): string {
+  if (deadSessions(connection).length > 0) {
+    const said = connection.pragma("quick_check(1)", { simple: true });
+    if (said !== "ok")
+      throw new ServiceAway(
+        `ledger ${file}: is damaged after an unclean stop (${String(said)}); accepted is a sound file, restore a backup`,
+      );
+  }
+  const own: Session = { id: randomUUID(), host: hostname(), pid: process.pid, process_started: processStarted() };
+  connection
+    .transaction(() => {
+      buryDeadSessions(connection);
+      connection.prepare("insert into session (id, host, pid, process_started) values (@id, @host, @pid, @process_started)").run(own);
+    })
+    .immediate();
+  return own.id;
+}
+
+function buryDeadSessions(connection: Database.Database): void {
+  for (const { id } of deadSessions(connection)) leaveSession(connection, id);
+}
+
+/** What a session still held may be taken by another at once. */
+function leaveSession(connection: Database.Database, id: string): void {
+  connection.prepare("update job set locked_until = 0 where state = 'running' and locked_by = ?").run(id);
+  connection.prepare("delete from session where id = ?").run(id);
+}
+
+const deadSessions = (connection: Database.Database): readonly Session[] =>
+  (connection.prepare("select * from session").all() as Session[]).filter(isDead);
+
+const processStarted = (): number => Math.round(Date.now() - process.uptime() * 1000);
+
+/** Only a process of this machine can be asked; one of another container is left to the end of its lease. */
+function isDead(session: Session): boolean {
+  if (session.host !== hostname()) return false;
+  // In a container every worker has the same process number; its start tells the earlier one apart.
+  if (session.pid === process.pid) return Math.abs(session.process_started - processStarted()) > START_TOLERANCE_MS;
+  try {
+    process.kill(session.pid, 0);
+    return false;
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code === "ESRCH";
+  }
+}

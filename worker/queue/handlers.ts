@@ -1,0 +1,86 @@
+/** What each job does, and what is written down where one is given up. */
+import { randomUUID } from "node:crypto";
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync } from "node:fs";
+import { dirname, join } from "node:path";
+import { type DocumentState, failDocument } from "../documents/life.ts";
+import { flushFolder, safeName, sha256, writeAtomically } from "../files.ts";
+import { type GaveUp, type Handlers, PermanentJobError } from "../ports/job-queue.ts";
+import { answer, type FileState } from "../process-file.ts";
+import type { DocumentRenderer } from "../rendering/index.ts";
+import type { Lab } from "../settings/settings.ts";
+import type { Workshop } from "../workshop.ts";
+
+export function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Handlers {
+  const { lab, ledger } = workshop;
+  return {
+    async "answer-file"({ receipt }) {
+      const state = await ledger.get<FileState>("file", receipt);
+      if (state === undefined) throw new PermanentJobError(`receipt ${receipt} is not in the ledger`);
+      await answer(workshop, state);
+    },
+    async "render-document"({ document: id, format }) {
+      const document = await ledger.get<DocumentState>("document", id);
+      if (document?.number === undefined || document.issuedOn === undefined)
+        throw new PermanentJobError(`document ${id} has no number yet`);
+      const relative = join(safeName(document.record.order), `${document.number}.${format}`);
+      const path = join(lab.folder, "documents", relative);
+      const written = document.written?.[format];
+      if (written !== undefined && existsSync(path) && sha256(readFileSync(path)) === written.sha256) return;
+      const bytes = await renderer.render(
+        document.record,
+        { number: document.number, issuedOn: document.issuedOn, signedBy: document.signedBy ?? [] },
+        format,
+      );
+      deliver(lab, path, bytes);
+      if (written?.sha256 === sha256(bytes)) return;
+      await ledger.transaction("worker", async (tx) => {
+        await tx.append({ kind: "document-written", key: id, payload: { format, path: relative, sha256: sha256(bytes) } });
+      });
+    },
+  };
+}
+
+export const gaveUpOf = ({ ledger }: Workshop): GaveUp => ({
+  "render-document": ({ document, format }, reason) => failDocument(ledger, document, format, reason),
+});
+
+const temporaryFolder = (lab: Lab): string => join(lab.data, "tmp", String(process.pid));
+
+/** Finished in data/tmp/ and then moved in, so that documents/ never holds anything else; beside its place where that is another disk. */
+function deliver(lab: Lab, path: string, bytes: Uint8Array): void {
+  const temporary = join(temporaryFolder(lab), randomUUID());
+  writeAtomically(temporary, bytes);
+  mkdirSync(dirname(path), { recursive: true });
+  try {
+    renameSync(temporary, path);
+    flushFolder(dirname(path));
+  } catch (error) {
+    rmSync(temporary, { force: true });
+    if ((error as NodeJS.ErrnoException).code !== "EXDEV") throw error;
+    writeAtomically(path, bytes);
+  }
+}
+
+const isRunning = (pid: number): boolean => {
+  if (pid === process.pid) return false;
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code !== "ESRCH";
+  }
+};
+
+/** Unfinished files of earlier runs are cleared; everything they were for is still in the ledger. */
+export function clearUnfinished(lab: Lab): void {
+  const temporary = join(lab.data, "tmp");
+  if (existsSync(temporary))
+    for (const name of readdirSync(temporary))
+      if (!isRunning(Number(name))) rmSync(join(temporary, name), { recursive: true, force: true });
+  const folders = ["returned", "refused", "documents", "register", "mail"].map((name) => join(lab.folder, name));
+  for (const folder of [join(lab.data, "kept"), ...folders])
+    for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
+      const pid = /^\..+\.(\d+)\.tmp$/.exec(entry.name)?.[1];
+      if (entry.isFile() && pid !== undefined && !isRunning(Number(pid))) rmSync(join(entry.parentPath, entry.name), { force: true });
+    }
+}
