@@ -4,6 +4,7 @@ import { type EntrySheet, entrySheet } from "./columns.ts";
 import { refuseDoubledRegistrations } from "./doubles.ts";
 import type { EntryFindingCode } from "./finding-codes.ts";
 import { findNearMatches, NOTHING_REGISTERED } from "./near-match.ts";
+import { checkRegistrations } from "./row-checks.ts";
 import type { ReadRow } from "./rows.ts";
 import { readCell } from "./values.ts";
 
@@ -58,6 +59,7 @@ export function parseOrdersJson(json: unknown, sheetName: string, today: string)
       if (row) rows.push(row);
     });
   }
+  checkRegistrations(rows, findings);
   refuseDoubledRegistrations(rows, findings);
   findNearMatches(rows, [], NOTHING_REGISTERED, findings);
   return { units, rows: rows.filter(({ errors }) => errors.length === 0).map(({ row }) => row), findings };

@@ -6,7 +6,7 @@ import type { Entry, Finding, Measure, Refusal, UnfilledRow, UnreadRow, Workbook
 import { isTestSheet } from "./columns.ts";
 import { refuseCaseTwins, refuseDoubledRegistrations, refuseDoubles } from "./doubles.ts";
 import { findNearMatches, type Registered } from "./near-match.ts";
-import { checkRows } from "./row-checks.ts";
+import { checkRegistrations, checkRows } from "./row-checks.ts";
 import { holdsRows, type ReadRow, readRows } from "./rows.ts";
 import { checkUnits, type OpenSheet, openSheets, systemOf } from "./sheets.ts";
 import { unreadRegistrations, unreadSheet, unreadTest } from "./unread.ts";
@@ -52,6 +52,7 @@ export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): Par
     for (const row of read.rows) list.push(row);
     for (const row of read.unfilled) unfilled.push(row);
   }
+  checkRegistrations(registers, findings);
   checkRows(tests, registers, options, findings);
   refuseDoubledRegistrations(registers, findings);
   refuseDoubles(tests, findings);

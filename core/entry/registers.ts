@@ -15,6 +15,7 @@ import type {
 import { convertExact, isUnit } from "../quantity.ts";
 import { ELEMENTS } from "./columns.ts";
 import type { EntryFindingCode } from "./finding-codes.ts";
+import { propertyNamed } from "./properties.ts";
 
 export interface Registers {
   readonly orders: readonly OrderItem[];
@@ -354,7 +355,7 @@ export function toAgreed(row: EntryRow): AgreedRequirement {
   return {
     order: textOf(row, "order") ?? "",
     item: textOf(row, "item") ?? "",
-    property: textOf(row, "property") ?? "",
+    property: propertyNamed(textOf(row, "property") ?? ""),
     ...optional("min", decimalOf(row, "min")),
     ...optional("max", decimalOf(row, "max")),
     ...optional("unit", unit),

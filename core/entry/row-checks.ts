@@ -148,20 +148,40 @@ function stoppedFindings(row: EntryRow): Finding[] {
 
 /** Two readings of which one cannot be larger than the other. */
 function pairFindings(row: EntryRow): Finding[] {
-  const larger = (big: string, small: string, text: string): Finding[] => {
-    const [a, b] = [row.fields[big], row.fields[small]];
-    return a !== undefined && b !== undefined && compareExact(exact(a.text), exact(b.text)) < 0
-      ? [at(row, b, "contradicting-entry", "error", `at most ${a.raw}`, text)]
-      : [];
-  };
   return [
-    ...(row.sheet === "diameter" ? larger("largest", "smallest", "The smallest diameter is above the largest.") : []),
+    ...(row.sheet === "diameter" ? notAbove(row, "smallest", "largest", "The smallest diameter is above the largest.") : []),
     ...(row.sheet === "tensile"
       ? [
-          ...larger("diameter", "diameterAfter", "The diameter after the break is above the diameter before it."),
-          ...larger("maximumForce", "proofForce", "The proof force is above the maximum force."),
+          ...notAbove(row, "diameterAfter", "diameter", "The diameter after the break is above the diameter before it."),
+          ...notAbove(row, "proofForce", "maximumForce", "The proof force is above the maximum force."),
         ]
       : []),
-    ...(row.sheet === "coating-mass" ? larger("massBefore", "massAfter", "The piece is heavier after stripping than before.") : []),
+    ...(row.sheet === "coating-mass" ? notAbove(row, "massAfter", "massBefore", "The piece is heavier after stripping than before.") : []),
   ];
+}
+
+function notAbove(row: EntryRow, small: string, large: string, text: string): Finding[] {
+  const [a, b] = [row.fields[small], row.fields[large]];
+  return a !== undefined && b !== undefined && compareExact(exact(a.text), exact(b.text)) > 0
+    ? [at(row, a, "contradicting-entry", "error", `at most ${b.raw}`, text)]
+    : [];
+}
+
+/** Limits, ranges and calibrations that end before they begin. Code: contradicting-entry. */
+export function checkRegistrations(registers: readonly ReadRow[], findings: Finding[]): void {
+  for (const { row, errors } of registers) {
+    if (row.sheet !== "agreed" && row.sheet !== "instruments") continue;
+    const [calibrated, due] = [row.fields["calibratedOn"], row.fields["dueOn"]];
+    const found = [
+      ...notAbove(row, "min", "max", "The minimum is above the maximum."),
+      ...notAbove(row, "rangeMin", "rangeMax", "The range begins above its end."),
+      ...(calibrated !== undefined && due !== undefined && due.text < calibrated.text
+        ? [at(row, due, "contradicting-entry", "error", `${calibrated.text} or later`, "The calibration is due before it was made.")]
+        : []),
+    ];
+    for (const finding of found) {
+      findings.push(finding);
+      errors.push(finding.cell);
+    }
+  }
 }

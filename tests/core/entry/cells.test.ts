@@ -155,6 +155,14 @@ describe("plausible ranges, both ends included (WORKBOOK.md, Details)", () => {
   });
 });
 
+test("a finding tells the range in inches where the workbook is in inches", () => {
+  const inch = { units: "inch-pound" } as const;
+  const row = { ...DIAMETER_ROW, largest: 1, smallest: 0.08 };
+  const entry = entryOf([sheet("Orders", [], inch), sheet("Coils", [], inch), sheet("Diameter", [row], inch)]);
+  expect(entry.findings).toMatchObject([{ code: "implausible", actual: "1", expected: "0.0019685 to 0.984252 in" }]);
+  expect(entry.findings[0]?.text).toContain("1 in, outside the plausible 0.0019685 to 0.984252 in");
+});
+
 describe("formulas (WORKBOOK.md, rules for cells: formulas)", () => {
   test.for([
     [number("24", { formula: "20+4" }), "24", [], "the stored value is read"],

@@ -146,6 +146,15 @@ describe("an order that cannot be registered", () => {
     expect(merged({ Orders: [{ ...ORDER, ...change }] }).added.orders).toMatchObject([{ grade }]);
   });
 
+  test.for([
+    ["torsion", "torsion"],
+    ["chemistry:Mn", "chemistry:Mn"],
+    ["other:straightness", "other:straightness"],
+    ["straightness", "other:straightness"],
+  ] as const)("an agreed %s is the property %s (CALC.md, Properties)", ([property, expected]) => {
+    expect(merged({ Orders: [ORDER], Agreed: [{ ...AGREED, property }] }).added.agreed).toMatchObject([{ property: expected }]);
+  });
+
   test("a coil or an agreed requirement of an unknown order item is said", () => {
     const { findings } = merged({ Coils: [COIL], Agreed: [AGREED] });
     expect(said(findings)).toEqual(["Coils!B2 unknown-order", "Agreed!A2 unknown-order"]);

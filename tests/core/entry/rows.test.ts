@@ -225,6 +225,22 @@ describe("rows that contradict themselves (WORKBOOK.md, Details)", () => {
   });
 });
 
+describe("register rows that contradict themselves", () => {
+  test.for([
+    ["Agreed", { order: "O1", item: "1", property: "torsion", min: 22, max: 21 }, "min above max (CALC.md, errors)"],
+    ["Instruments", { instrument: "TT-1", rangeMin: 10, rangeMax: 5 }, "a range that ends before it begins"],
+    ["Instruments", { instrument: "TT-1", calibratedOn: "2026-01-05", dueOn: "2026-01-04" }, "due before it was made"],
+  ] as const)("%s %j: contradicting-entry, nothing is registered (%s)", ([name, row]) => {
+    const entry = entryOf([sheet(name, [row])]);
+    expect(codes(entry.findings)).toEqual(["contradicting-entry"]);
+    expect(entry.registers.filter((r) => r.sheetName === name)).toEqual([]);
+  });
+  test("equal ends are no contradiction: both edges and both days are included", () => {
+    const rows = [{ instrument: "TT-1", rangeMin: 5, rangeMax: 5, calibratedOn: "2026-01-05", dueOn: "2026-01-05" }];
+    expect(codes(entryOf([sheet("Instruments", rows)]).findings)).toEqual([]);
+  });
+});
+
 describe("a row's diameter over 20 % off the order's nominal (WORKBOOK.md, Details: plausible ranges)", () => {
   const mm = (text: string) => ({ text, unit: "mm" as const });
   const NONE = () => undefined;
