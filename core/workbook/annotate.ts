@@ -46,7 +46,6 @@ const SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.
 export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uint8Array {
   const parts = new PackageParts(bytes);
   const located = locateParts(parts);
-  const encoder = new TextEncoder();
   const changed = new Map<string, string>();
   const dropped = new Set<string>();
 
@@ -81,15 +80,28 @@ export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uin
   if (dropped.size > 0)
     changed.set("[Content_Types].xml", withoutElements(current("[Content_Types].xml"), "Override", /calcChain|_xmlsignatures/i));
 
-  const outgoing: OutgoingPart[] = parts.entries
-    .filter((entry) => !dropped.has(entry.name))
-    .map((entry) => {
-      const text = changed.get(entry.name);
-      changed.delete(entry.name);
-      return text === undefined ? { entry, from: bytes } : { name: entry.name, content: encoder.encode(asUtf8(text)) };
-    });
-  for (const [name, text] of changed) outgoing.push({ name, content: encoder.encode(asUtf8(text)) });
-  return writePackage(outgoing);
+  return writePackage(outgoingParts(bytes, parts, changed, dropped));
+}
+
+/** Old parts in their old order, new ones behind them. A changed text is let go as soon as it is packed: large sheets are many bytes. */
+function* outgoingParts(
+  bytes: Uint8Array,
+  parts: PackageParts,
+  changed: Map<string, string>,
+  dropped: ReadonlySet<string>,
+): Generator<OutgoingPart> {
+  const encoder = new TextEncoder();
+  const made = (name: string, text: string): OutgoingPart => ({ name, content: encoder.encode(asUtf8(text)) });
+  // Relationships may write a part's name in another case than the package does.
+  const names = new Map([...changed.keys()].map((name) => [name.toLowerCase(), name]));
+  for (const entry of parts.entries) {
+    if (dropped.has(entry.name)) continue;
+    const name = names.get(entry.name.toLowerCase()) ?? entry.name;
+    const text = changed.get(name);
+    changed.delete(name);
+    yield text === undefined ? { entry, from: bytes } : made(entry.name, text);
+  }
+  for (const [name, text] of changed) yield made(name, text);
 }
 
 /** Takes out the elements whose tag matches, written empty or with a closing tag. */

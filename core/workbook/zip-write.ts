@@ -13,8 +13,8 @@ const FIXED_TIME = 0x00210000;
 /** From here on time counts more than the twentieth part that a harder try would save, bytes. */
 const LARGE = 4 * 1024 * 1024;
 
-/** Puts a package together; carried-over entries keep their compressed bytes. */
-export function writePackage(parts: readonly OutgoingPart[]): Uint8Array {
+/** Puts a package together, one part after the other as they come; carried-over entries keep their compressed bytes. */
+export function writePackage(parts: Iterable<OutgoingPart>): Uint8Array {
   const encoder = new TextEncoder();
   const chunks: Uint8Array[] = [];
   const directory: Uint8Array[] = [];
@@ -53,8 +53,8 @@ export function writePackage(parts: readonly OutgoingPart[]): Uint8Array {
   const end = new Uint8Array(22);
   const data = new DataView(end.buffer);
   data.setUint32(0, 0x06054b50, true);
-  data.setUint16(8, parts.length, true);
-  data.setUint16(10, parts.length, true);
+  data.setUint16(8, directory.length, true);
+  data.setUint16(10, directory.length, true);
   data.setUint32(12, offset - directoryStart, true);
   data.setUint32(16, directoryStart, true);
   push(end);

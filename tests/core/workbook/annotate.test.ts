@@ -365,6 +365,12 @@ describe("unusual sheets are annotated all the same", () => {
     expect(read(after).findings).toEqual([]);
   });
 
+  test("a part whose name the relationships write in another case is changed, not doubled", () => {
+    const related = smallParts({}).find((p) => p.name.endsWith("workbook.xml.rels"))?.content as string;
+    const parts = [{ name: "xl/_rels/workbook.xml.rels", content: related.replace("worksheets/sheet1.xml", "Worksheets/SHEET1.xml") }];
+    expect(texts(annotateWorkbook(smallBook({ data: HEADED, parts }), MARK), "A")).toMatchObject({ A1: "1", B2: "ok" });
+  });
+
   test("a sheet of the clerk's named Findings stays; ours takes another name, once", () => {
     const workbook = smallParts({}).find((p) => p.name === "xl/workbook.xml")?.content as string;
     const book = smallBook({
