@@ -65,7 +65,7 @@ export function toAnnotation(entry: Entry, judgement: Judgement, findings: reado
           [...rows].map(([row, line]) => [row, field === "verdict" ? line.verdict : { text: line[field], style: "plain" as const }]),
         ),
       });
-      return { name: sheet.sheetName, headerRow: sheet.headerRow, columns: [column("verdict", 20), column("why", 60), column("next", 44)] };
+      return { name: sheet.sheetName, headerRow: sheet.headerRow, columns: [column("verdict", 22), column("why", 90), column("next", 70)] };
     }),
     findings: findingsSheet(findings, say),
   };

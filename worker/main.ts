@@ -18,6 +18,12 @@ import { VERSION } from "./version.ts";
 const WRONG_USE = 64;
 const OWN_FAULT = 70;
 
+// A reader that has seen enough (`| head`) ends the program quietly.
+process.stdout.on("error", (error: NodeJS.ErrnoException) => {
+  if (error.code === "EPIPE") process.exit();
+  throw error;
+});
+
 /** Commander does not hand its exit rule to commands added later, so every command gets it here. */
 function prepared(command: Command): Command {
   for (const below of command.commands) prepared(below);

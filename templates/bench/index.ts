@@ -200,9 +200,9 @@ function entrySheet(
   const last = first + count - 1;
   const widths = Object.fromEntries(
     sheet.columns.map((column, c) => {
-      if (column.field === "why") return [c + 1, 60];
-      if (column.field === "next") return [c + 1, 44];
-      if (column.field === "verdict") return [c + 1, 18];
+      if (column.field === "why") return [c + 1, 90];
+      if (column.field === "next") return [c + 1, 70];
+      if (column.field === "verdict") return [c + 1, 22];
       const longest = Math.max(...records.map((r) => String(r[column.field] ?? "").length), 0);
       return [c + 1, Math.min(40, Math.max(11, longest + 2, Math.ceil(headerOf(column, units, say.language).length / 2) + 3))];
     }),

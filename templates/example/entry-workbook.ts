@@ -36,6 +36,17 @@ export const ENTRY_STYLES: Readonly<Record<string, CellStyle>> = {
   note: { italic: true, color: "555555", wrap: true },
 };
 
+/** In characters, where it is not the usual width. */
+const WIDTHS: Readonly<Record<string, number>> = {
+  testPiece: 14,
+  verdict: 22,
+  why: 90,
+  next: 70,
+  customer: 22,
+  product: 30,
+  specification: 16,
+};
+
 /** Row number of the record at `index`. */
 export const recordRow = (index: number): number => HEADER_ROW + 1 + index;
 
@@ -66,9 +77,7 @@ export function entryWorkbook(content: EntryContent): Uint8Array {
       {
         name,
         rows,
-        widths: Object.fromEntries(
-          sheet.columns.map((column, c) => [c + 1, column.field === "why" ? 60 : column.field === "next" ? 44 : 14]),
-        ),
+        widths: Object.fromEntries(sheet.columns.map((column, c) => [c + 1, WIDTHS[column.field] ?? 12])),
         heights: { [HEADER_ROW]: 30 },
         freezeRows: HEADER_ROW,
         freezeColumns: 2,
