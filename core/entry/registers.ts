@@ -231,12 +231,7 @@ function differs(row: EntryRow, field: string, registered: string): Finding {
  * The order item of a row, or undefined with a finding.
  * @param registered the item as registered: its edition stands as long as the row names none
  */
-export function toOrderItem(
-  row: EntryRow,
-  library: SpecificationLibrary,
-  findings: Finding[],
-  registered?: OrderItem,
-): OrderItem | undefined {
+function toOrderItem(row: EntryRow, library: SpecificationLibrary, findings: Finding[], registered?: OrderItem): OrderItem | undefined {
   const designation = textOf(row, "specification") ?? "";
   const edition = textOf(row, "edition") ?? (registered?.specification === designation ? registered.edition : undefined);
   const specification = library.find(designation, edition);
@@ -313,7 +308,7 @@ function gradeOf(written: string | undefined, held: readonly string[]): string |
   return none && held.length === 1 ? held[0] : undefined;
 }
 
-export function toCoil(row: EntryRow): Coil {
+function toCoil(row: EntryRow): Coil {
   return {
     coil: textOf(row, "coil") ?? "",
     order: textOf(row, "order") ?? "",
@@ -327,7 +322,7 @@ export function toCoil(row: EntryRow): Coil {
   };
 }
 
-export function toHeat(row: EntryRow): Heat {
+function toHeat(row: EntryRow): Heat {
   const filled = ELEMENTS.flatMap((element) => {
     const value = row.fields[element];
     return value === undefined ? [] : [[element, value] as const];
@@ -342,7 +337,7 @@ export function toHeat(row: EntryRow): Heat {
   };
 }
 
-export function toInstrumentRange(row: EntryRow): InstrumentRange {
+function toInstrumentRange(row: EntryRow): InstrumentRange {
   const filled = INSTRUMENT_FIELDS.flatMap((field) => {
     const text = textOf(row, field);
     return text === undefined ? [] : [[field, text] as const];
@@ -350,7 +345,7 @@ export function toInstrumentRange(row: EntryRow): InstrumentRange {
   return { ...Object.fromEntries(filled), instrument: textOf(row, "instrument") ?? "" };
 }
 
-export function toAgreed(row: EntryRow): AgreedRequirement {
+function toAgreed(row: EntryRow): AgreedRequirement {
   const unit = textOf(row, "unit");
   return {
     order: textOf(row, "order") ?? "",
