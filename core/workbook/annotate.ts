@@ -197,9 +197,9 @@ function freeId(relations: string): string {
 function ourFindings(parts: PackageParts, located: WorkbookParts, findings: FindingsSheet): SheetReference | undefined {
   const named = located.sheets.filter((sheet) => sheet.name === findings.name || sheet.name.startsWith(`${findings.name} (`));
   if (named.length === 0) return undefined;
-  const strings = located.sharedStrings === undefined ? [] : readSharedStrings(parts, located.sharedStrings);
+  const strings = located.sharedStrings === undefined ? [] : readSharedStrings(parts, located.sharedStrings).strings;
   return named.find((sheet) => {
-    const header = readSheet(parts, sheet, { strings, formats: [], findings: [], filledCells: 0 }).rows.get(1) ?? [];
+    const header = readSheet(parts, sheet, { strings, formats: [], findings: [], filledCells: 0, characters: 0 }).rows.get(1) ?? [];
     const texts = new Map(header.map((cell) => [cell.column, cell.raw]));
     return (findings.rows[0] ?? []).every((text, i) => texts.get(i + 1) === text);
   });

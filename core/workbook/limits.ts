@@ -17,6 +17,12 @@ export const LIMITS = {
   cells: 2_000_000,
   /** Filled ones, of all sheets together: what fits the memory of one worker. */
   allCells: 4_000_000,
+  /** Characters of all values, texts and formulas together, for the same reason. */
+  allCharacters: 128 * MEBIBYTE,
+  /** Cell formats and number formats; the format's own limit lies just below. */
+  formats: 65_536,
+  /** Of one list; a workbook has one a sheet and few more. */
+  relationships: 10_000,
   /** Of one sheet. */
   mergedRanges: 200_000,
   /** @source ECMA-376 part 1 and the format's published limits: last row, last column (XFD), characters of a cell */

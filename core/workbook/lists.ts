@@ -6,8 +6,9 @@ import { decodeEscapes } from "./xml.ts";
 const aSharedText = (): string => "A shared text";
 
 /** Every shared text in order; phonetic guides left out. @throws RefusedWorkbook beyond the limits */
-export function readSharedStrings(parts: PackageParts, part: string): readonly string[] {
+export function readSharedStrings(parts: PackageParts, part: string): { readonly strings: readonly string[]; readonly characters: number } {
   const strings: string[] = [];
+  let characters = 0;
   let current: string | undefined;
   let inText = false;
   let phonetic = 0;
@@ -28,10 +29,19 @@ export function readSharedStrings(parts: PackageParts, part: string): readonly s
       else if (name === "t") inText = false;
     },
     text(text) {
+      characters = countedCharacters(characters, text);
       if (inText && current !== undefined) current = grown(current, text, aSharedText);
     },
   });
-  return strings;
+  return { strings, characters };
+}
+
+/** The sum with one text more. @throws RefusedWorkbook beyond what one worker can hold */
+export function countedCharacters(before: number, text: string): number {
+  const sum = before + text.length;
+  return sum <= LIMITS.allCharacters
+    ? sum
+    : refuse("too-large", `The workbook holds more than ${LIMITS.allCharacters} characters; at most so many are accepted.`);
 }
 
 /** Escapes may take seven characters for one. */
@@ -90,8 +100,13 @@ export function readFormats(parts: PackageParts, part: string): readonly (string
   const codes = new Map<number, string>();
   const formats: (string | undefined)[] = [];
   let inCellFormats = false;
+  const bounded = (): void => {
+    if (codes.size > LIMITS.formats || formats.length > LIMITS.formats)
+      refuse("damaged-package", `The workbook describes more than ${LIMITS.formats} formats; at most so many are accepted.`);
+  };
   parts.walk(part, {
     open(name, attributes) {
+      bounded();
       if (name === "numFmt") codes.set(Number(attributes.get("numFmtId")), attributes.get("formatCode") ?? "");
       else if (name === "cellXfs") inCellFormats = true;
       else if (name === "xf" && inCellFormats) {

@@ -1,5 +1,5 @@
 import { inflateEntry, inflateInto } from "./inflate.ts";
-import { RefusedWorkbook, refuse, shown } from "./limits.ts";
+import { LIMITS, RefusedWorkbook, refuse, shown } from "./limits.ts";
 import { readDirectory } from "./package.ts";
 import type { PackageEntry } from "./package-entry.ts";
 import { decodeEscapes, decodeXml, isTrue } from "./xml.ts";
@@ -173,6 +173,11 @@ function relationships(parts: PackageParts, name: string, folder: string): reado
           `The part ${shown(name)} uses the identifier ${shown(id)} twice. Save the workbook again.`,
         );
       ids.add(id);
+      if (ids.size > LIMITS.relationships)
+        refuse(
+          "damaged-package",
+          `The part ${shown(name)} lists more than ${LIMITS.relationships} relationships; at most so many are accepted.`,
+        );
       found.push({ id, type: attributes.get("Type") ?? "", target: external ? target : resolve(folder, target), external });
     },
   });

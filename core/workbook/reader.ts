@@ -21,7 +21,7 @@ function readPackage(bytes: Uint8Array): WorkbookRecord {
   const located = locateParts(parts);
   const findings: Finding[] = [];
   const context: ReadingContext = {
-    strings: located.sharedStrings === undefined ? [] : readSharedStrings(parts, located.sharedStrings),
+    ...(located.sharedStrings === undefined ? { strings: [], characters: 0 } : readSharedStrings(parts, located.sharedStrings)),
     formats: located.styles === undefined ? [] : readFormats(parts, located.styles),
     findings,
     filledCells: 0,

@@ -1,7 +1,7 @@
 import type { CellRecord, Finding, SheetRecord } from "../model.ts";
 import { type OpenCell, toRecord } from "./cell-record.ts";
 import { LIMITS, refuse, shown } from "./limits.ts";
-import { grown } from "./lists.ts";
+import { countedCharacters, grown } from "./lists.ts";
 import { emptyMergedCells } from "./merged-cells.ts";
 import type { PackageParts, SheetReference } from "./parts.ts";
 import { SheetFindings } from "./sheet-findings.ts";
@@ -16,6 +16,8 @@ export interface ReadingContext {
   readonly findings: Finding[];
   /** Filled cells read so far, of all sheets. */
   filledCells: number;
+  /** Characters read so far, of the shared texts and all sheets. */
+  characters: number;
 }
 
 /** Every filled cell of one sheet. @throws RefusedWorkbook where the sheet is damaged or beyond the limits */
@@ -88,6 +90,7 @@ class SheetReading implements XmlHandlers {
     const cell = this.#cell;
     if (cell === undefined || this.#reading === undefined || this.#aside > 0) return;
     const what = this.#textHere;
+    this.#context.characters = countedCharacters(this.#context.characters, text);
     if (this.#reading === "v") cell.value = cell.value === "" ? text : grown(cell.value ?? "", text, what);
     else if (this.#reading === "f") cell.formula = grown(cell.formula ?? "", text, what);
     else cell.inline = grown(cell.inline ?? "", text, what);

@@ -127,6 +127,19 @@ describe("a sheet beyond the limits is refused in bounded time", () => {
     const sheet = `<worksheet><sheetData>${out.join("")}</sheetData><mergeCells>${merged}</mergeCells></worksheet>`;
     timed(() => expect(read(smallBook({ sheet })).sheets[0]?.rows.size).toBe(199_999));
   });
+  test("more text than one worker can hold", () => {
+    const noise = (n: number): string => `${(n * 2_654_435_761) >>> 0}${"x".repeat(150)}`;
+    const text = (n: number): string => Array.from({ length: 190 }, (_, i) => noise(n * 190 + i)).join("");
+    const rows = Array.from({ length: 4_600 }, (_, n) => `<row><c t="inlineStr"><is><t>${text(n)}</t></is></c></row>`);
+    timed(() => expectRefusal(smallBook({ data: rows.join("") }), "too-large"));
+  });
+  test("more formats and more relationships than a workbook can need", () => {
+    const many = (n: number, each: (i: number) => string): string =>
+      Array.from({ length: n }, (_, i) => each((i * 7_919) % 1_000_003)).join("");
+    expectRefusal(smallBook({ data: ONE, formats: many(65_538, (i) => `<xf numFmtId="${i}"/>`) }), "damaged-package");
+    const content = `<Relationships>${many(10_001, (i) => `<Relationship Id="r${i}"/>`)}</Relationships>`;
+    expectRefusal(smallBook({ data: ONE, parts: [{ name: "xl/_rels/workbook.xml.rels", content }] }), "damaged-package");
+  });
   test("column elements that repeat, or reach from minus a billion", () => {
     const sheet = (cols: string) => smallBook({ sheet: `<worksheet><cols>${cols}</cols><sheetData>${ONE}</sheetData></worksheet>` });
     timed(() => expect(read(sheet('<col hidden="1" min="-1000000000" max="3"/>')).sheets[0]?.hiddenColumns).toEqual(new Set([1, 2, 3])));
