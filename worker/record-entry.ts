@@ -13,7 +13,7 @@ export function rowKey(row: EntryRow): string {
     part("testPiece"),
     part("position"),
     row.sheet === "wrap" ? part("purpose") : "",
-    row.sheet === "other" ? part("property") : "",
+    row.sheet === "other" ? part("property").replace(/^other:/, "") : "",
   ].join("|");
 }
 
@@ -23,6 +23,40 @@ function content(row: EntryRow): string {
     .filter(([field, value]) => value !== undefined && !["remark", "correctionReason", "verdict", "why", "next"].includes(field))
     .map(([field, value]) => `${field}=${value?.atLeast ? ">" : ""}${value?.text} ${value?.unit ?? ""}`);
   return said.sort().join("\n");
+}
+
+export interface ComparedRows {
+  /** Rows that say something the ledger does not hold yet. */
+  readonly fresh: readonly EntryRow[];
+  /** Rows that differ from the ledger without a reason: they give no result. */
+  readonly conflicts: readonly UnreadRow[];
+  readonly findings: readonly Finding[];
+}
+
+/** Rows of a workbook beside the kept ones of the same key. */
+export function comparedWithKept(rows: readonly EntryRow[], kept: ReadonlyMap<string, EntryRow>): ComparedRows {
+  const [fresh, conflicts, findings]: [EntryRow[], UnreadRow[], Finding[]] = [[], [], []];
+  for (const row of rows) {
+    const before = kept.get(rowKey(row));
+    if (before !== undefined && content(before) === content(row)) continue;
+    if (before === undefined || row.fields["correctionReason"] !== undefined) {
+      fresh.push(row);
+      continue;
+    }
+    const piece = row.fields["testPiece"];
+    const cell = piece?.cell ?? `A${row.row}`;
+    findings.push({
+      code: "conflicting-result",
+      severity: "error",
+      sheet: row.sheetName,
+      cell,
+      actual: piece?.raw ?? "",
+      expected: "the earlier reading, or a correctionReason",
+      text: `Test piece ${piece?.text ?? ""} was entered before with other readings; give a correctionReason, or a new test piece.`,
+    });
+    conflicts.push(toUnread(row, [cell]));
+  }
+  return { fresh, conflicts, findings };
 }
 
 export async function registerAdded(tx: LedgerTransaction, added: Registers): Promise<void> {
@@ -54,29 +88,14 @@ export async function recordRows(
   fileName: string,
   coils: readonly string[],
 ): Promise<readonly Finding[]> {
-  const findings: Finding[] = [];
-  const conflicts: UnreadRow[] = [];
+  const kept = new Map<string, EntryRow>();
   for (const row of entry.tests) {
-    const key = rowKey(row);
-    const kept = await tx.get<KeptRow>("row", key);
-    const coil = row.fields["coil"]?.text ?? "";
-    if (kept !== undefined && content(kept.row) === content(row)) continue;
-    if (kept !== undefined && row.fields["correctionReason"] === undefined) {
-      const piece = row.fields["testPiece"];
-      findings.push({
-        code: "conflicting-result",
-        severity: "error",
-        sheet: row.sheetName,
-        cell: piece?.cell ?? `A${row.row}`,
-        actual: piece?.raw ?? "",
-        expected: "the earlier reading, or a correctionReason",
-        text: `Test piece ${piece?.text ?? ""} was entered before with other readings; give a correctionReason, or a new test piece.`,
-      });
-      conflicts.push(toUnread(row, [piece?.cell ?? `A${row.row}`]));
-      continue;
-    }
-    await tx.append({ kind: "row-read", key, payload: { coil, row } satisfies KeptRow });
+    const before = await tx.get<KeptRow>("row", rowKey(row));
+    if (before !== undefined) kept.set(rowKey(row), before.row);
   }
+  const { fresh, conflicts, findings } = comparedWithKept(entry.tests, kept);
+  for (const row of fresh)
+    await tx.append({ kind: "row-read", key: rowKey(row), payload: { coil: row.fields["coil"]?.text ?? "", row } satisfies KeptRow });
   await recordUnread(tx, [...entry.unread, ...conflicts], entry.tests, fileName, coils, new Set(conflicts));
   return findings;
 }

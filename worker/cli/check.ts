@@ -87,9 +87,13 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
   });
   if (!reading.ok) return refusedAnswer(file, known.context, reading.refusal, reading.findings);
   const { entry, merged, coils, findings } = reading.read;
-  const { rowKey } = await import("../record-entry.ts");
+  const { comparedWithKept, rowKey } = await import("../record-entry.ts");
   const earlier = await known.earlier(coils);
-  const own = new Set(entry.tests.map(rowKey));
+  // As the worker would enter it: a differing reading without a reason leaves the earlier one in place and holds the requirement.
+  const compared = comparedWithKept(entry.tests, new Map(earlier.tests.map((row) => [rowKey(row), row])));
+  const refused = new Set(compared.conflicts.map((row) => `${row.sheetName}\u0000${row.row}`));
+  const tests = entry.tests.filter((row) => !refused.has(`${row.sheetName}\u0000${row.row}`));
+  const own = new Set(tests.map(rowKey));
   const touched = new Set([
     ...merged.added.orders.map((o) => `${o.order}/${o.item}`),
     ...merged.all.coils.filter((c) => coils.includes(c.coil)).map((c) => `${c.order}/${c.item}`),
@@ -103,9 +107,11 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
     coils: members,
     heats: merged.all.heats,
     instruments: merged.all.instruments,
-    tests: [...entry.tests, ...earlier.tests.filter((row) => !own.has(rowKey(row))), ...others.tests],
+    tests: [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row))), ...others.tests],
     unread: [
-      ...entry.unread.flatMap((row) => (row.coil === undefined ? coils.map((coil) => ({ ...row, coil })) : [row])),
+      ...[...entry.unread, ...compared.conflicts].flatMap((row) =>
+        row.coil === undefined ? coils.map((coil) => ({ ...row, coil })) : [row],
+      ),
       ...earlier.unread,
       ...others.unread,
     ],
@@ -119,7 +125,7 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
   const ofFile = judgement.findings.filter(
     (f) => places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`) || f.code === "unknown-specification",
   );
-  return judgedAnswer(file, known.context, [...findings, ...ofFile, ...liveFindings(entry, judgement)], judgement);
+  return judgedAnswer(file, known.context, [...findings, ...compared.findings, ...ofFile, ...liveFindings(entry, judgement)], judgement);
 }
 
 /** 0 yes · 1 the answer is no or open, or an error was found · 2 refused. */
