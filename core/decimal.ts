@@ -22,11 +22,6 @@ export function exact(text: string): Exact {
   return { numerator: BigInt(text.slice(0, point) + text.slice(point + 1)), denominator: 10n ** BigInt(places) };
 }
 
-/** The exact value of a double's text at `digits` significant digits (15 is what a workbook cell carries). */
-export function exactFromNumber(value: number, digits = 15): Exact {
-  return exact(numberText(value, digits));
-}
-
 /**
  * Plain decimal text of a double, at most `digits` significant digits, without exponent.
  * @throws RangeError when `value` is not finite.

@@ -488,4 +488,4 @@ export interface Judgement {
   readonly findings: readonly Finding[];
 }
 
-export type { AnyUnit, CountUnit, Measure, Quantity, Rounding, Unit };
+export type { AnyUnit, Measure, Rounding };

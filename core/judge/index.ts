@@ -29,8 +29,6 @@ import { checkFor, holdChemistry, holdRows } from "./results.ts";
 import { text } from "./row.ts";
 
 export { liveVerdictFindings } from "./live-verdict.ts";
-export { worst } from "./rank.ts";
-export { splitCoatingClass } from "./requirements.ts";
 
 /** Judges every order item given. Rows of coils that no item holds are reported and judge nothing. */
 export function judge(input: JudgementInput): Judgement {

@@ -5,7 +5,7 @@ import type { NoticeRecord } from "../../templates/notice/record.ts";
 import { findBrowserPath, PrintingBrowser } from "./browser.ts";
 import { repeatable } from "./repeatable.ts";
 
-export { type FoundBrowser, findBrowser } from "./browser.ts";
+export { findBrowser } from "./browser.ts";
 
 export interface RendererOptions {
   /** The setting browser.path, or "". */
