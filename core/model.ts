@@ -3,7 +3,7 @@
  * Life of a reading: CellRecord -> EntryRow (with findings) -> Result -> RequirementVerdict -> coil -> order item.
  * Nothing here computes.
  */
-import type { AnyUnit, CountUnit, Measure, Quantity, Unit } from "./quantity.ts";
+import type { AnyUnit, Measure } from "./quantity.ts";
 import type { Rounding } from "./rounding.ts";
 
 // ---- cells as read -------------------------------------------------------------------------------------------
