@@ -76,6 +76,12 @@ drop("inbox");
 drop("broken", ["renamed-text.xlsx", "password.xlsx", "damaged.xlsx"]);
 must([0], "work", "--drain");
 
+const check = readdirSync(join(samples, "inbox")).map((name) => join(samples, "inbox", name));
+const answers = must([0, 1, 2], "check", ...check, "--json")
+  .out.trim()
+  .split("\n")
+  .map((line) => JSON.parse(line));
+
 step("drop the next day's: a retest and a corrected reading");
 drop("second-day");
 must([0], "work", "--drain");
@@ -92,11 +98,6 @@ step("recompute the hash chain and every state of the ledger");
 must([0], "audit");
 
 // ---- what it made
-const check = readdirSync(join(samples, "inbox")).map((name) => join(samples, "inbox", name));
-const answers = must([0, 1, 2], "check", ...check, "--json")
-  .out.trim()
-  .split("\n")
-  .map((line) => JSON.parse(line));
 const files = (folder, ending) =>
   existsSync(join(lab, folder)) ? readdirSync(join(lab, folder), { recursive: true }).filter((name) => String(name).endsWith(ending)) : [];
 const rows = answers.map((answer) => {
@@ -118,7 +119,7 @@ const head = ["workbook", "coils", "conform", "fail", "retest", "undecided", "no
 const total = ["", ...head.slice(1).map((_, i) => rows.reduce((sum, row) => sum + row[i + 1], 0))];
 const table = [head, ...rows, total].map((row) => row.map(String));
 const widths = head.map((_, i) => Math.max(...table.map((row) => row[i].length)));
-process.stdout.write("\n");
+process.stdout.write("\nThe first day:\n\n");
 table.forEach((row, r) => {
   if (r === 1 || r === table.length - 1) process.stdout.write(`${widths.map((w) => "-".repeat(w)).join("  ")}\n`);
   process.stdout.write(`${row.map((cell, i) => (i === 0 ? cell.padEnd(widths[i]) : cell.padStart(widths[i]))).join("  ")}\n`);
