@@ -38,7 +38,11 @@ export function openStore(file: string, readOnly: boolean): OpenStore {
       migrated,
       close() {
         connection.transaction(() => leaveSession(connection, session)).immediate();
-        connection.pragma("wal_checkpoint(TRUNCATE)");
+        try {
+          connection.pragma("wal_checkpoint(TRUNCATE)");
+        } catch {
+          // Only tidiness is lost: what is in the log is read from there at the next opening.
+        }
       },
     };
   } catch (error) {
@@ -97,7 +101,7 @@ function enterSession(connection: Database.Database, file: string): string {
     const said = connection.pragma("quick_check(1)", { simple: true });
     if (said !== "ok")
       throw new ServiceAway(
-        `ledger ${file}: is damaged after an unclean stop (${String(said)}); accepted is a sound file, restore a backup`,
+        `ledger ${file}: is damaged after an unclean stop (${String(said).replaceAll(/\s+/g, " ")}); accepted is a sound file, restore a backup`,
       );
   }
   const own: Session = { id: randomUUID(), host: hostname(), pid: process.pid, process_started: processStarted() };
