@@ -1,4 +1,5 @@
 import { compareExact, divideExact, type Exact, exact, subtractExact, toNumber } from "../decimal.ts";
+import { controlChartFactors } from "./control-chart-factors.ts";
 import { describe } from "./describe.ts";
 import { onOneScale } from "./one-scale.ts";
 
@@ -20,8 +21,8 @@ export interface IndividualsChart {
   readonly signals: readonly Signal[];
 }
 
-/** As printed. @source table of factors for control charts, n = 2 (the exact value is 1.128379) */
-const D2 = exact("1.128");
+/** As printed, 1.128 (the exact value is 1.128379). */
+const D2 = exact(controlChartFactors(2).d2);
 const absolute = (value: Exact): Exact => (value.numerator < 0n ? { ...value, numerator: -value.numerator } : value);
 const distance = (a: bigint, b: bigint): bigint => (a > b ? a - b : b - a);
 const times = (value: Exact, factor: bigint): Exact => ({ numerator: value.numerator * factor, denominator: value.denominator });

@@ -17,17 +17,18 @@ export interface ToleranceQuestion {
  */
 export function toleranceFactor({ n, coverage, confidence, sides }: ToleranceQuestion): number {
   if (n < 2 || !between0And1(coverage) || !between0And1(confidence)) throw new RangeError("n from 2, coverage and confidence in (0, 1)");
-  const reached = sides === 1 ? oneSided(n, coverage) : twoSided(n, coverage);
+  const reached = sides === 1 ? oneSidedConfidence(n, coverage) : twoSided(n, coverage);
   return solve(reached, confidence, normalQuantile(sides === 1 ? coverage : (1 + coverage) / 2));
 }
 
 const between0And1 = (share: number): boolean => share > 0 && share < 1;
 
 /**
- * Confidence reached by k: P(T ≤ k √n), T non-central t with n − 1 degrees and noncentrality z √n. As the mean of
+ * Confidence reached by the one-sided factor k: P(T ≤ k √n), T non-central t with n − 1 degrees and noncentrality z √n. As the mean of
  * Φ(k √n S − z √n) over S = √(χ² / ν); with S = e^v the integrand is smooth and the trapezoidal rule converges exponentially.
+ * @param n at least two
  */
-function oneSided(n: number, coverage: number): (k: number) => number {
+export function oneSidedConfidence(n: number, coverage: number): (k: number) => number {
   const degrees = n - 1;
   const delta = normalQuantile(coverage) * Math.sqrt(n);
   const step = 0.3 / Math.sqrt(2 * degrees + delta * delta + 1);
