@@ -177,7 +177,7 @@ describe("printed words", () => {
       const source = readFileSync(projectPath("templates", page), "utf8");
       const words = source
         .replaceAll(/\{\{[^}]*\}\}\}?/g, "")
-        .replaceAll(/<[^>]*>/g, "")
+        .replaceAll(/<[^>]*>|&nbsp;/g, "")
         .replaceAll(/[\s/·▬:,]/g, "")
         .replaceAll(/\d/g, "");
       expect(words).toBe("");
