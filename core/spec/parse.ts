@@ -1,7 +1,8 @@
 import type { z } from "zod";
+import { rulesOfGrade, tablesOfGrade } from "./grade.ts";
 import type { SpecificationProblem } from "./problem.ts";
 import { ACCEPTED_PROPERTIES, isPropertyName } from "./properties.ts";
-import { acceptedKeys, type SpecificationData, specificationSchema, type Table, type TableRow } from "./schema.ts";
+import { acceptedKeys, type SpecificationData, specificationSchema } from "./schema.ts";
 import { gradeProblems, tableProblems } from "./table-problems.ts";
 
 export type ParsedSpecification =
@@ -92,20 +93,23 @@ function merge(own: SpecificationData, base: SpecificationData): SpecificationDa
   const asked = new Set(own.required.map((rule) => rule.property));
   const grade = own.extends?.grade;
   // With one base grade chosen, the lab's grades stand for it, so the base's rules of that grade hold for all of them.
-  const ofGrade = <T extends { grades?: string[] | undefined }>(rules: readonly T[]): T[] =>
-    grade === undefined
-      ? [...rules]
-      : rules.filter((rule) => rule.grades === undefined || rule.grades.includes(grade)).map(({ grades: _grades, ...rule }) => rule as T);
-  const kept = ofGrade<Table>(base.tables.filter((table) => !replaced.has(table.property)))
-    .map((table): Table => ({ ...table, rows: ofGrade<TableRow>(table.rows) }))
-    .filter((table) => table.rows.length > 0);
+  const kept = tablesOfGrade(
+    base.tables.filter((table) => !replaced.has(table.property)),
+    grade,
+  );
   const sampling = own.sampling ?? base.sampling;
   return {
     ...own,
     grades: grade === undefined && own.grades.length === 0 ? base.grades : own.grades,
     tables: [...kept, ...own.tables],
-    chemistry: [...own.chemistry, ...ofGrade(base.chemistry)],
-    required: [...ofGrade(base.required.filter((rule) => !asked.has(rule.property))), ...own.required],
+    chemistry: [...own.chemistry, ...rulesOfGrade(base.chemistry, grade)],
+    required: [
+      ...rulesOfGrade(
+        base.required.filter((rule) => !asked.has(rule.property)),
+        grade,
+      ),
+      ...own.required,
+    ],
     ...(sampling === undefined ? {} : { sampling }),
     retest: own.retest.length > 0 ? own.retest : base.retest,
     conduct: { ...base.conduct, ...own.conduct },
