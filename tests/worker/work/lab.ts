@@ -57,7 +57,7 @@ export async function testLab(change: Partial<Settings> = {}, adopted = true): P
   const folder = mkdtempSync(join(tmpdir(), "coilbook-lab-"));
   const clock = testClock();
   const open = (settings: Settings): Promise<Workshop> => openWorkshop({ folder, data: join(folder, "data"), settings }, clock);
-  for (const name of ["inbox", "specifications"]) mkdirSync(join(folder, name), { recursive: true });
+  for (const name of ["inbox", "specifications", "documents"]) mkdirSync(join(folder, name), { recursive: true });
   const write = (specification: object): void =>
     writeFileSync(join(folder, "specifications", "QW-100.json"), JSON.stringify(specification));
   write(OWN_SPECIFICATION);
@@ -135,6 +135,8 @@ export const plan = (change: Partial<OrderPlan> = {}): OrderPlan => ({
   limits: { strength: [1800, 2050], diameter: [1.98, 2.02], outOfRound: 0.02, turns: 22, freeLength: 200, mandrel: 2 },
   ...change,
 });
+
+export const coilNames = (order: OrderPlan): readonly string[] => coilsOf(order);
 
 const CALIBRATION = { inch: false, calibratedOn: "2025-11-02", dueOn: "2026-11-02", lapsedOn: "2025-01-15" };
 
