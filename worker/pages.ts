@@ -1,6 +1,7 @@
 /** The register's pages: what came in, what may go, what waits. Plain HTML for a browser on a share; text only, everything escaped. */
 import { join } from "node:path";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
+import { type CellStyle, columnLetters, type DescribedCell, type DescribedSheet, writeWorkbook } from "../core/workbook/index.ts";
 import { dayIn } from "./clock.ts";
 import type { DocumentState } from "./documents/life.ts";
 import { writeAtomically } from "./files.ts";
@@ -46,8 +47,102 @@ ${drafts.length > 0 ? `<h2>Drafts without a signature</h2><ul>${drafts.map((draf
         `<tr><td>${dayIn(zone, new Date(file.receivedAt))} ${clockTime(zone, new Date(file.receivedAt))}</td><td>${escapeHtml(file.name)}</td><td>${file.status === "refused" ? `refused: ${escapeHtml(file.refusal?.text ?? "")}` : "read and judged"}</td><td>${file.findings.filter((f) => f.severity === "error").length}</td></tr>`,
     )
     .join("")}</tbody></table>`;
+  writeAtomically(join(lab.folder, "register", "register.xlsx"), await registerWorkbook(workshop, files, documents));
   writeAtomically(join(lab.folder, "register", "now.html"), page("What came in", nowBody));
   writeAtomically(join(lab.folder, "register", "index.html"), page("Loading list", await loadingList(workshop, documents, alive)));
+}
+
+const REGISTER_STYLES: Readonly<Record<string, CellStyle>> = {
+  head: { bold: true, fill: "E9E7E0", border: true, wrap: true },
+  text: { border: true },
+};
+
+/** Every coil and every file as rows to sort and filter. */
+async function registerWorkbook(
+  { ledger }: Workshop,
+  files: readonly FileState[],
+  documents: readonly DocumentState[],
+): Promise<Uint8Array> {
+  const numbers = new Map(
+    documents
+      .filter((d) => d.kind === "certificate" && d.number !== undefined)
+      .flatMap((d) => d.coils.map((coil) => [coil, d.number ?? ""] as const)),
+  );
+  const coils: (string | number)[][] = [];
+  for (const { key, value } of await ledger.list<{ verdict: OrderVerdict }>("verdict")) {
+    const order = await ledger.get<OrderItem>("order", key);
+    const { verdict } = value;
+    for (const coil of verdict.coils)
+      coils.push([
+        verdict.order,
+        verdict.item,
+        order?.customer ?? "",
+        `${verdict.specification} ${verdict.grade}`.trim(),
+        Number(verdict.nominalDiameter.text),
+        verdict.nominalDiameter.unit,
+        coil.coil,
+        coil.heat,
+        coil.testUnit,
+        coil.verdict,
+        coil.basis,
+        numbers.get(coil.coil) ?? "",
+        coil.next.map((step) => step.text).join(" "),
+      ]);
+  }
+  return writeWorkbook({
+    styles: REGISTER_STYLES,
+    sheets: [
+      registerSheet(
+        "Coils",
+        [
+          "Order",
+          "Item",
+          "Customer",
+          "Specification",
+          "Nominal",
+          "Unit",
+          "Coil",
+          "Heat",
+          "Test unit",
+          "Verdict",
+          "Stands on",
+          "Document",
+          "Next",
+        ],
+        [14, 8, 24, 20, 9, 6, 14, 12, 18, 18, 14, 14, 80],
+        coils,
+      ),
+      registerSheet(
+        "Files",
+        ["Received", "File", "Taken as", "Errors", "SHA-256"],
+        [22, 34, 60, 8, 66],
+        files.map((f) => [
+          f.receivedAt,
+          f.name,
+          f.status === "refused" ? (f.refusal?.text ?? "refused") : "read and judged",
+          f.findings.filter((finding) => finding.severity === "error").length,
+          f.sha256,
+        ]),
+      ),
+    ],
+  });
+}
+
+function registerSheet(
+  name: string,
+  head: readonly string[],
+  widths: readonly number[],
+  rows: readonly (readonly (string | number)[])[],
+): DescribedSheet {
+  const line = (values: readonly (string | number)[], style: string): Map<number, DescribedCell> =>
+    new Map(values.map((value, i) => [i + 1, { value, style }]));
+  return {
+    name,
+    rows: new Map([[1, line(head, "head")], ...rows.map((row, i): [number, Map<number, DescribedCell>] => [i + 2, line(row, "text")])]),
+    widths: Object.fromEntries(widths.map((width, i) => [i + 1, width])),
+    freezeRows: 1,
+    filter: `A1:${columnLetters(head.length)}${Math.max(2, rows.length + 1)}`,
+  };
 }
 
 /** Orders, under each its coils with "may go" or their next sentence. */

@@ -23,6 +23,7 @@ export const CUSTOMERS = [
 export const SETTINGS = {
   lab: { name: MILL, address: ["Mill Lane 1", "Exampleton"] },
   documents: { signer: SIGNER },
+  mail: { from: "lab@quillmark.example", digestTo: ["quality@quillmark.example"] },
   equipment: [
     {
       name: "Torsion tester T1",
