@@ -1,7 +1,8 @@
 import { compareExact, exact } from "../decimal.ts";
 import type { Provenance } from "../model.ts";
 import { builtInLibrary, type HeldLibrary, type HeldSpecification } from "./library.ts";
-import type { Table } from "./schema.ts";
+import { aboutText, limitsText, rulesText, sizeText, wordsOf } from "./row-text.ts";
+import type { SpecificationData, Table } from "./schema.ts";
 
 /** From the smallest to the largest diameter a specification's tables name; an end is left out where they have none. */
 export interface SizeRange {
@@ -53,3 +54,34 @@ function sizeRange(all: readonly Table[], unit: "mm" | "in"): SizeRange | undefi
 }
 
 const ascending = (a: string, b: string): number => compareExact(exact(a), exact(b));
+
+/**
+ * The tables of a specification as lines for people, provenance in every line.
+ * @param rows every row too, else a line a table
+ */
+export function tableText(data: SpecificationData, rows: boolean): readonly string[] {
+  const of = (grades: readonly string[] | undefined): string => (grades === undefined ? "" : `${grades.join(" ")}: `);
+  return [
+    ...data.tables.flatMap((table) => [
+      `${table.property}, ${table.clause}, ${rulesText(table)}: ${rowCount(table.rows)}, ${countWords(table.rows)}`,
+      ...(rows
+        ? table.rows.map(
+            (row) =>
+              `  ${of(row.grades ?? table.grades)}${sizeText(row, table.diameterUnit)}: ${row.undecided ? "undecided" : limitsText(row, table.unit)} (${aboutText(row)})`,
+          )
+        : []),
+    ]),
+    ...(data.chemistry.length === 0 ? [] : [`heat analysis: ${rowCount(data.chemistry)}, ${countWords(data.chemistry)}`]),
+    ...(rows ? data.chemistry.map((row) => `  ${of(row.grades)}${row.element}: ${limitsText(row, "%")} (${aboutText(row)})`) : []),
+    ...(data.sampling === undefined ? [] : [`sampling: ${wordsOf(data.sampling).trim()}`]),
+    ...data.retest.map((rule) => `retest: ${rule.properties.join(", ")}: ${rule.pieces} pieces, ${rule.mustConform} (${rule.provenance})`),
+  ];
+}
+
+const rowCount = (rows: readonly unknown[]): string => (rows.length === 1 ? "1 row" : `${rows.length} rows`);
+
+function countWords(list: readonly { readonly provenance: Provenance }[]): string {
+  const counts = countByProvenance(list.map((row) => row.provenance));
+  const words = { read: "read", memory: "from memory", own: "own" } as const;
+  return (["read", "own", "memory"] as const).flatMap((kind) => (counts[kind] === 0 ? [] : [`${counts[kind]} ${words[kind]}`])).join(", ");
+}

@@ -95,7 +95,7 @@ function toSheet(sheet: FormSheet, records: readonly FormRecord[], { name, refer
     widths: record
       ? { [RECORD_COLUMNS.label]: 34, [RECORD_COLUMNS.value]: 36, [RECORD_COLUMNS.hint]: 70 }
       : Object.fromEntries(sheet.columns.map((column, index) => [index + 1, column.width ?? 12])),
-    heights: { 2: 44, ...(record ? {} : { 3: 78, [FORM_HEADER_ROW]: 44 }) },
+    heights: { 1: 22, 2: 44, ...(record ? {} : { 3: 78, [FORM_HEADER_ROW]: 44 }) },
     freezeRows: FORM_HEADER_ROW,
     freezeColumns: record ? 1 : 2,
     merges: [`A2:${columnLetters(columns)}2`],
