@@ -3,15 +3,21 @@ import type { CertificateRecord } from "../../templates/certificate/record.ts";
 import type { Issue } from "../../templates/certificate/view.ts";
 import type { NoticeRecord } from "../../templates/notice/record.ts";
 import { findBrowserPath, PrintingBrowser } from "./browser.ts";
+import { type Attachment, toConforming } from "./conformance.ts";
+import { RECORD_FILE, recordFile } from "./record-file.ts";
 import { repeatable } from "./repeatable.ts";
 
 export { findBrowser } from "./browser.ts";
+export type { Attachment } from "./conformance.ts";
+export { RECORD_FILE, recordFile } from "./record-file.ts";
 
 export interface RendererOptions {
   /** The setting browser.path, or "". */
   readonly browserPath: string;
   readonly browsers: number;
   readonly paper: "A4" | "Letter";
+  /** Further files inside the PDF, made from the bytes of the record that it carries. */
+  readonly attachments?: (record: Uint8Array) => readonly Attachment[] | Promise<readonly Attachment[]>;
 }
 
 export interface DocumentRenderer {
@@ -54,12 +60,23 @@ export function createRenderer(options: RendererOptions): DocumentRenderer {
       const { certificatePage, noticePage } = await import("./pages.ts");
       const page =
         record.schema === "notice-record/1" ? noticePage(record, issue, options.paper) : certificatePage(record, issue, options.paper);
+      const bytes = recordFile(record, issue);
+      const others = (await options.attachments?.(bytes)) ?? [];
       const browser = await take();
+      let printed: Uint8Array;
       try {
-        return repeatable(await browser.print(page), issue.issuedOn);
+        printed = await browser.print(page);
       } finally {
         give(browser);
       }
+      const own: Attachment = { name: RECORD_FILE, description: page.title, type: "application/json", bytes };
+      return toConforming(repeatable(printed, issue.issuedOn), {
+        title: page.title,
+        author: record.lab.name,
+        language: page.language,
+        issuedOn: issue.issuedOn,
+        attachments: [own, ...others],
+      });
     },
     async close() {
       await Promise.all(all.map((browser) => browser.close()));
