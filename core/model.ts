@@ -185,6 +185,24 @@ export interface Requirement {
   readonly listedOnly: boolean;
   /** Extra requirement of the order itself. */
   readonly agreedIn?: string;
+  /** Pieces of one coil that the requirement itself asks for; absent: as the sampling rule says. */
+  readonly pieces?: number;
+  /** Forward and reverse turns, and what of them is held against the limit. Absent: turns in one direction, all counted. */
+  readonly torsionProgramme?: TorsionProgramme;
+}
+
+/** A test that turns forward, then back, over a number of cycles or until the break. Turns and cycles are decimal text. */
+export interface TorsionProgramme {
+  readonly forwardTurns: string;
+  /** Absent: back until the break. */
+  readonly reverseTurns?: string;
+  /** Absent: until the break. */
+  readonly cycles?: string;
+  /**
+   * `total`: turns of both directions. `reverse`: turns back only. `cycles`: whole cycles done. `survives`: every cycle done
+   * unbroken.
+   */
+  readonly counts: "total" | "reverse" | "cycles" | "survives";
 }
 
 export interface RuleReference {
@@ -209,6 +227,12 @@ export interface SamplingRule {
 
 /** What may be tried again after a valid failure. Absent: nothing. */
 export interface RetestRule {
+  /**
+   * Absent is `pieces`: new pieces of the coil that failed. `every-coil`: a coil that failed is put aside and every other coil of
+   * its test unit is tested.
+   */
+  readonly kind?: "pieces" | "every-coil";
+  /** 1 is a piece replaced once. */
   readonly pieces: number;
   readonly mustConform: "all" | "one";
   readonly clause: string;
@@ -228,13 +252,17 @@ export interface ConductRules {
   readonly freeLengthTolerance?: string;
   /** Highest tension as a share of nominal strength × area, "0.02". */
   readonly torsionMaximumTensionShare?: string;
+  /** Smallest and largest tension of a method that gives forces by size. */
+  readonly torsionTension?: { readonly min?: Measure; readonly max?: Measure };
+  /** How a piece may be straightened, in the words of the entry; absent: every way counts, an unusual one is warned of. */
+  readonly torsionStraightening?: readonly string[];
   /** Cracks in the first turn: `passes` (not counted) or `void-once` (void, the second time it fails). */
   readonly wrapFirstTurn: "passes" | "void-once";
   /** The mildest word that fails the wrap test. */
   readonly wrapFailsFrom: "visible" | "broken";
   /** "0.05": within this share of the required mandrel it is as required. */
   readonly mandrelTolerance: string;
-  /** Highest wrapping rate that voids nothing but warns, per minute. */
+  /** Highest wrapping rate, per minute; faster is harder. Undefined where the specification names none. */
   readonly wrapMaximumRate?: string;
   readonly coatingConstant: string;
 }
@@ -281,6 +309,8 @@ export type VoidReason =
   | "free-length"
   | "speed"
   | "tension"
+  | "programme"
+  | "straightening"
   | "mandrel"
   | "wraps"
   | "grip-break"
@@ -333,6 +363,14 @@ export interface Result {
   readonly date?: string;
   /** Expanded uncertainty, k = 2, in the limit's unit, where a decision rule used it. */
   readonly uncertainty?: number;
+  /** Of the true value lying within the limits, 0 to 1, where a decision rule used the uncertainty. */
+  readonly conformanceProbability?: number;
+  /** The end of the coil the piece comes from. */
+  readonly end?: NonNullable<NextStep["end"]>;
+  /** Class of the torsion fracture, `1a` to `3c`. */
+  readonly fractureType?: string;
+  /** How the piece was straightened. */
+  readonly straightened?: string;
   /** Every step from the cell to `compared`, one plain sentence each. */
   readonly steps: readonly string[];
 }

@@ -1,4 +1,4 @@
-import type { Conditions, ConductRules, Finding, InstrumentRange, Measure, OrderItem, Requirement } from "../model.ts";
+import type { Conditions, ConductRules, EntryRow, Finding, InstrumentRange, Measure, OrderItem, Requirement } from "../model.ts";
 import type { Deviation } from "./deviation.ts";
 
 /** What a check may know beside its row. */
@@ -11,6 +11,8 @@ export interface CheckContext {
   /** Nominal tensile strength (the lower limit), where the specification has one. */
   readonly nominalStrength?: Measure;
   readonly instruments: ReadonlyMap<string, readonly InstrumentRange[]>;
+  /** The day a coil was drawn, where it is known. */
+  readonly drawnOn: (coil: string) => string | undefined;
   readonly report: (finding: Finding) => void;
 }
 
@@ -21,6 +23,13 @@ export interface UncertaintyPart {
   readonly figure: Measure;
   /** How often its relative uncertainty enters (2 for a diameter in a strength). */
   readonly weight: number;
+}
+
+export interface Contradiction {
+  readonly code: "contradicting-entry" | "missing-value";
+  readonly field: string;
+  readonly text: string;
+  readonly expected: string;
 }
 
 /** A row held against one requirement, before its deviations decide whether it counts. */
@@ -42,12 +51,16 @@ export interface CheckedRow {
   /** Where a measured quantity was judged: what its uncertainty stands on. */
   readonly uncertaintyParts?: readonly UncertaintyPart[];
   readonly steps: readonly string[];
-  /** The row contradicts itself: it gives no result and holds the requirement back. */
-  readonly contradiction?: { readonly field: string; readonly text: string; readonly expected: string };
+  /** Class of the torsion fracture, as entered. */
+  readonly fractureType?: string;
+  /** How the piece was straightened, as entered. */
+  readonly straightened?: string;
+  /** The row contradicts itself or lacks a figure: it gives no result and holds the requirement back. */
+  readonly contradiction?: Contradiction;
 }
 
 /**
  * One way of holding a row against a requirement; undefined where the row does not concern the property
  * (a tensile row without elongation says nothing of elongation).
  */
-export type Check = (row: import("../model.ts").EntryRow, context: CheckContext) => CheckedRow | undefined;
+export type Check = (row: EntryRow, context: CheckContext) => CheckedRow | undefined;

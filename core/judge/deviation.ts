@@ -19,6 +19,8 @@ const ORDER: readonly VoidReason[] = [
   "free-length",
   "speed",
   "tension",
+  "programme",
+  "straightening",
   "mandrel",
   "wraps",
   "grip-break",
@@ -34,12 +36,14 @@ export interface Standing {
   readonly deviation?: string;
 }
 
+const COUNTS: Standing = { counts: true };
+
 /** Whether a result counts, from everything that was off and from what it would say. */
 export function standing(deviations: readonly Deviation[], passes: boolean): Standing {
+  if (deviations.length === 0) return COUNTS;
   const sorted = [...deviations].sort((a, b) => ORDER.indexOf(a.reason) - ORDER.indexOf(b.reason));
   const voiding = sorted.find((d) => voids(d.direction, passes));
   if (voiding) return { counts: false, voidReason: voiding.reason };
-  if (sorted.length === 0) return { counts: true };
   return { counts: true, deviation: sorted.map((d) => `${d.direction}-${d.reason}`).join(" ") };
 }
 

@@ -1,4 +1,4 @@
-import { compareExact, exact } from "../decimal.ts";
+import { compareExact, exact, numberText, toNumber } from "../decimal.ts";
 import type { EntryRow, InstrumentRange, Measure } from "../model.ts";
 import { convertExact, dimensionOf, isUnit } from "../quantity.ts";
 import type { UncertaintyPart } from "./context.ts";
@@ -63,7 +63,7 @@ function holds(range: InstrumentRange, figure: Measure): boolean {
 
 /**
  * Expanded uncertainty (k = 2) of a result in its own unit, or undefined where any part has none.
- * Relative parts combine by the root of the sum of squares, each by its weight.
+ * Parts combine by the root of the sum of squares, each by its weight.
  * @param comparedValue the compared figure: a `%` uncertainty is relative to it
  * @source JCGM 100:2008, 5.1 (uncorrelated inputs); strength: (u(R)/R)^2 = (u(F)/F)^2 + (2 u(d)/d)^2
  */
@@ -80,35 +80,20 @@ export function expandedUncertainty(
     const range = covering(instruments.get(part.instrument), date, part.figure);
     if (range?.uncertainty === undefined) return undefined;
     const atTwo = (Number(range.uncertainty) * 2) / Number(range.coverageFactor ?? "2");
-    const relative = relativeUncertainty(atTwo, range.uncertaintyUnit, part.figure, comparedValue, resultUnit);
-    if (relative === undefined) return undefined;
-    sum += (part.weight * relative) ** 2;
+    const own = inResultUnit(atTwo, range.uncertaintyUnit, part.figure, Math.abs(comparedValue), resultUnit);
+    if (own === undefined) return undefined;
+    sum += (part.weight * own) ** 2;
   }
-  return Math.sqrt(sum) * Math.abs(comparedValue);
+  return Math.sqrt(sum);
 }
 
-function relativeUncertainty(
-  value: number,
-  unit: string | undefined,
-  figure: Measure,
-  compared: number,
-  resultUnit: string,
-): number | undefined {
-  if (unit === "%") return value / 100;
-  if (unit === resultUnit) return compared === 0 ? undefined : value / Math.abs(compared);
-  if (unit === undefined || !isUnit(unit) || !isUnit(figure.unit)) return undefined;
-  if (isUnit(resultUnit) && dimensionOf(unit) === dimensionOf(resultUnit)) return ratio(value, unit, compared, resultUnit);
-  if (dimensionOf(unit) !== dimensionOf(figure.unit)) return undefined;
-  return ratio(value, unit, Number(figure.text), figure.unit);
-}
-
-function ratio(
-  value: number,
-  unit: Parameters<typeof dimensionOf>[0],
-  of: number,
-  ofUnit: Parameters<typeof dimensionOf>[0],
-): number | undefined {
-  if (of === 0) return undefined;
-  const inOther = convertExact(exact(String(value).includes("e") ? value.toFixed(12) : String(value)), unit, ofUnit);
-  return Number(inOther.numerator) / Number(inOther.denominator) / Math.abs(of);
+/** The uncertainty of one figure as it enters the result: in the result's unit at once, else by its share of the figure. */
+function inResultUnit(value: number, unit: string | undefined, figure: Measure, compared: number, resultUnit: string): number | undefined {
+  if (unit === "%") return (value / 100) * compared;
+  if (unit === undefined || !isUnit(unit)) return undefined;
+  if (isUnit(resultUnit) && dimensionOf(unit) === dimensionOf(resultUnit))
+    return toNumber(convertExact(exact(numberText(value)), unit, resultUnit));
+  if (!isUnit(figure.unit) || dimensionOf(unit) !== dimensionOf(figure.unit)) return undefined;
+  const whole = Math.abs(Number(figure.text));
+  return whole === 0 ? undefined : (toNumber(convertExact(exact(numberText(value)), unit, figure.unit)) / whole) * compared;
 }

@@ -31,6 +31,13 @@ export const toRetest = (draft: Draft & { pieces: number }, of: string): NextSte
   text: `Cut ${draft.pieces} more${fromEnd(draft.end)} and retest ${propertyName(draft.property)} with retestOf ${of}.`,
 });
 
+/** After a failure that asks for every coil of the unit. */
+export const toRetestCoil = (draft: Draft & { pieces: number; coil: string }, of: string, unit: string): NextStep => ({
+  do: "retest",
+  ...draft,
+  text: `Cut ${piecesText(draft.pieces)} of coil ${draft.coil} and test ${propertyName(draft.property)}: ${of} of test unit ${unit} failed, so every coil is tested.`,
+});
+
 export const toInspect = (draft: Draft, why: string): NextStep => ({
   do: "inspect",
   ...draft,

@@ -2,12 +2,25 @@
  * One requirement of one coil, from its results: void pieces aside, first-line pieces, then the one retest the rule allows.
  * Order of rows never matters; rows are told apart by test piece and role.
  */
-import { numberText } from "../decimal.ts";
-import type { Finding, NextStep, Requirement, RequirementVerdict, Result, RetestRule, Settlement, UnreadRow, Verdict } from "../model.ts";
-import { compareWithLimits } from "../rounding.ts";
-import { limitsOf } from "./checks/shared.ts";
-import { propertyName, toCalibrate, toInspect, toMend, toRepeat, toRetest, toTest } from "./next.ts";
+import type {
+  Finding,
+  NextStep,
+  OrderItem,
+  Requirement,
+  RequirementVerdict,
+  Result,
+  RetestRule,
+  Settlement,
+  UnreadRow,
+  Verdict,
+} from "../model.ts";
+import { OF_THE_RULE } from "./decision.ts";
+import { meanResult } from "./mean.ts";
+import { missingPieces, type Part } from "./missing-pieces.ts";
+import { toInspect, toMend, toRepeat, toRetest } from "./next.ts";
 import { worst } from "./rank.ts";
+import { linkRetests, warnOfUnlinkedPieces } from "./retest-links.ts";
+import { optional } from "./row.ts";
 
 /** The third void piece of one coil and property ends the repeating. @source DESIGN section 8 */
 const MOST_VOIDS = 2;
@@ -15,55 +28,44 @@ const MOST_VOIDS = 2;
 export interface RequirementInput {
   readonly coil: string;
   readonly requirement: Requirement;
+  readonly decisionRule: OrderItem["decisionRule"];
   readonly results: readonly Result[];
   readonly unread: readonly UnreadRow[];
-  /** Pieces the sampling rule asks of this coil; 0 where the test unit answers for it. */
+  /** Pieces asked of this coil; 0 where the test unit answers for it. */
   readonly pieces: number;
   readonly bothEnds: boolean;
   readonly retest: RetestRule | undefined;
+  /** Test pieces of the other coils of the unit, by which a retest piece may be cut elsewhere; empty where coils stand alone. */
+  readonly elsewhere: ReadonlySet<string>;
+  /** Retest pieces for this coil's failures that were cut from other coils of the unit. */
+  readonly fromElsewhere: readonly Result[];
   readonly settlement: Settlement | undefined;
   readonly report: (finding: Finding) => void;
 }
 
 export function requirementVerdict(input: RequirementInput): RequirementVerdict {
-  const { requirement, coil } = input;
+  const { requirement, coil, results } = input;
   const property = requirement.property;
-  const acceptance = input.results.filter((r) => r.role !== "check");
-  const firstLine = acceptance.filter((r) => r.retestOf === undefined && r.role !== "retest");
-  const parts: { verdict: Verdict; reason?: string; next: readonly NextStep[] }[] = [];
+  const acceptance = results.filter((r) => r.role !== "check");
+  const isElsewhere = (r: Result): boolean => r.retestOf !== undefined && input.elsewhere.has(r.retestOf);
+  const firstLine = acceptance.filter((r) => (r.retestOf === undefined && r.role !== "retest") || isElsewhere(r));
+  const voided = acceptance.filter((r) => !r.counts && r.voidReason !== undefined);
+  const voidPieces = new Set(voided.map((r) => r.testPiece)).size;
+  const givenUp = voidPieces > MOST_VOIDS;
+  const missing = missingPieces(firstLine, input);
+  const parts: Part[] = [...failureParts(acceptance, firstLine, missing.length > 0, givenUp, input)];
 
-  const failures = firstLine.filter((r) => r.counts && r.outcome === "does-not-conform");
-  const retestsOf = linkRetests(acceptance, input);
-  for (const failure of requirement.evaluate === "mean" ? [] : failures)
-    parts.push(afterFailure(failure, retestsOf.get(failure.testPiece) ?? [], input));
-  if (requirement.evaluate === "mean") parts.push(...meanVerdict(firstLine, requirement));
-  warnOfUnlinkedPieces(firstLine, failures, input);
-
-  for (const result of acceptance) {
-    if (result.counts && result.outcome === "undecided" && result.retestOf === undefined)
+  for (const result of acceptance)
+    if (result.counts && result.outcome === "undecided" && (result.retestOf === undefined || isElsewhere(result)))
       parts.push({
         verdict: "undecided",
-        ...(result.reason ? { reason: result.reason } : {}),
+        ...optional("reason", result.reason),
         next: [toInspect({ property, coil }, reasonText(result.reason))],
       });
-  }
-
-  const voided = acceptance.filter((r) => !r.counts && r.voidReason !== undefined);
-  const voidPieces = new Set(voided.map((r) => r.testPiece));
-  if (voidPieces.size > MOST_VOIDS)
-    parts.push({
-      verdict: "undecided",
-      reason: "too-many-voids",
-      next: [toInspect({ property, coil }, `${voidPieces.size} pieces were void`)],
-    });
-  const unreadParts = input.unread.map((row) => ({
-    verdict: "undecided" as const,
-    reason: "unread-row",
-    next: [
-      toMend({ property, coil }, row.cells.length > 0 ? row.cells.map((cell) => `${row.sheetName}!${cell}`) : [`sheet ${row.sheetName}`]),
-    ],
-  }));
-  parts.push(...unreadParts, ...missingPieces(firstLine, voidPieces.size > MOST_VOIDS, input));
+  if (givenUp)
+    parts.push({ verdict: "undecided", reason: "too-many-voids", next: [toInspect({ property, coil }, `${voidPieces} pieces were void`)] });
+  for (const row of input.unread) parts.push({ verdict: "undecided", reason: "unread-row", next: [mend(row, property, coil)] });
+  if (!givenUp) parts.push(...missing);
 
   const verdict = worst(parts.map((p) => p.verdict));
   const deciding = parts.find((p) => p.verdict === verdict);
@@ -74,137 +76,108 @@ export function requirementVerdict(input: RequirementInput): RequirementVerdict 
     requirement,
     verdict: final,
     ...(settled ? { reason: "settled" } : final === "conforms" || deciding?.reason === undefined ? {} : { reason: deciding.reason }),
-    next: settled ? [] : final === "does-not-conform" ? [] : distinct(parts.flatMap((p) => p.next)),
-    results: input.results,
+    next: settled || final === "does-not-conform" ? [] : distinct(parts.flatMap((p) => p.next)),
+    results,
+    ...optional("conformanceProbability", lowestProbability(acceptance)),
   };
+}
+
+/** Failures of the first line, or of their mean, and what the retest rule makes of them. */
+function failureParts(
+  acceptance: readonly Result[],
+  firstLine: readonly Result[],
+  incomplete: boolean,
+  givenUp: boolean,
+  input: RequirementInput,
+): readonly Part[] {
+  const { requirement } = input;
+  const withRetests = [...acceptance, ...input.fromElsewhere];
+  if (requirement.evaluate === "mean") {
+    // A mean says nothing before all its pieces are there.
+    const mean = incomplete ? undefined : meanResult(firstLine, requirement, input.decisionRule);
+    const roots = new Set(firstLine.map((r) => r.testPiece));
+    const retestsOf = linkRetests(withRetests, {
+      ...input,
+      isFailure: (r) => mean?.outcome === "does-not-conform" && roots.has(r.testPiece),
+    });
+    if (mean === undefined || mean.outcome === "conforms") return [];
+    if (mean.outcome === "undecided")
+      return [
+        {
+          verdict: "undecided",
+          ...optional("reason", mean.reason),
+          next: [toInspect({ property: requirement.property, coil: input.coil }, reasonText(mean.reason))],
+        },
+      ];
+    return [afterFailure(mean, [...retestsOf.values()].flat(), givenUp, input)];
+  }
+  const failures = firstLine.filter((r) => r.counts && r.outcome === "does-not-conform");
+  const retestsOf = linkRetests(withRetests, {
+    ...input,
+    isFailure: (r) => r.counts && r.outcome === "does-not-conform",
+  });
+  warnOfUnlinkedPieces(firstLine, failures, input);
+  return failures.map((failure) => afterFailure(failure, retestsOf.get(failure.testPiece) ?? [], givenUp, input));
 }
 
 /** What a valid failure leads to: the retest the rule allows, done, due or failed; else the failure stands. */
 function afterFailure(
-  failure: Result,
+  failure: Pick<Result, "testPiece" | "reason" | "retestOf">,
   retests: readonly Result[],
-  input: RequirementInput,
-): { verdict: Verdict; reason?: string; next: readonly NextStep[] } {
-  const { retest, requirement, coil } = input;
-  const reason = failure.reason === undefined ? {} : { reason: failure.reason };
-  // A result inside the guard band is not wire that failed: testing again until it passes would defeat the rule.
-  if (retest === undefined || failure.reason === "guard-band") return { verdict: "does-not-conform", ...reason, next: [] };
-  const valid = retests.filter((r) => r.counts);
-  const good = valid.filter((r) => r.outcome === "conforms").length;
-  if (retest.mustConform === "all" && valid.some((r) => r.outcome === "does-not-conform"))
-    return { verdict: "does-not-conform", reason: "retest-failed", next: [] };
-  if (valid.some((r) => r.outcome === "undecided"))
-    return {
-      verdict: "undecided",
-      reason: "retest-undecided",
-      next: [toInspect({ property: requirement.property, coil }, "a retest piece is not decided")],
-    };
-  const wanted = retest.mustConform === "one" ? 1 : retest.pieces;
-  if (good >= wanted) return { verdict: "conforms", next: [] };
-  const missing = retest.pieces - valid.length;
-  if (missing <= 0) return { verdict: "does-not-conform", reason: "retest-failed", next: [] };
-  return {
-    verdict: "retest-due",
-    reason: "retest-due",
-    next: [toRetest({ property: requirement.property, coil, pieces: missing }, failure.testPiece)],
-  };
-}
-
-/** Retest results by the first-line piece they stand for; a retest of a void retest stands for the same piece. */
-function linkRetests(
-  acceptance: readonly Result[],
-  { report, coil, requirement, retest }: RequirementInput,
-): ReadonlyMap<string, readonly Result[]> {
-  const byPiece = new Map(acceptance.map((r) => [r.testPiece, r]));
-  const linked = new Map<string, Result[]>();
-  for (const result of acceptance) {
-    if (result.retestOf === undefined) {
-      if (result.role === "retest") unlinked(result, "retestOf is empty", report, coil, requirement.property);
-      continue;
-    }
-    let root = byPiece.get(result.retestOf);
-    for (let hops = 0; root?.retestOf !== undefined && hops < 10; hops += 1) root = byPiece.get(root.retestOf);
-    if (root === undefined)
-      unlinked(result, `${result.retestOf} is not a test piece of this coil and property`, report, coil, requirement.property);
-    else if (retest === undefined || !root.counts || root.outcome !== "does-not-conform")
-      unlinked(
-        result,
-        retest === undefined ? "the specification allows no retest here" : `${root.testPiece} is no valid failure`,
-        report,
-        coil,
-        requirement.property,
-      );
-    else linked.set(root.testPiece, [...(linked.get(root.testPiece) ?? []), result]);
-  }
-  return linked;
-}
-
-function unlinked(result: Result, why: string, report: RequirementInput["report"], coil: string, property: string): void {
-  report({
-    code: "unlinked-retest",
-    severity: "warning",
-    sheet: result.sheet,
-    cell: result.cell,
-    actual: result.testPiece,
-    expected: "role retest with the failed test piece in retestOf",
-    text: `Test piece ${result.testPiece} of coil ${coil} changes nothing for ${propertyName(property)}: ${why}.`,
-  });
-}
-
-/** A new piece after a valid failure does not undo it unless it is linked. */
-function warnOfUnlinkedPieces(firstLine: readonly Result[], failures: readonly Result[], input: RequirementInput): void {
-  for (const piece of firstLine) {
-    if (!piece.counts || piece.outcome !== "conforms") continue;
-    const failure = failures.find((f) => f.testPiece !== piece.testPiece && cameBefore(f, piece));
-    if (failure !== undefined && firstLine.filter((r) => r.counts).length > Math.max(1, input.pieces))
-      unlinked(piece, `${failure.testPiece} failed before it and retestOf is empty`, input.report, input.coil, input.requirement.property);
-  }
-}
-
-function cameBefore(a: Result, b: Result): boolean {
-  const [first, second] = [a.date ?? "", b.date ?? ""];
-  if (first !== second) return first < second;
-  return a.file === b.file && a.sheet === b.sheet && a.row < b.row;
-}
-
-/** What is still to be tested: pieces never tested, or void ones to be repeated with the same right. */
-function missingPieces(
-  firstLine: readonly Result[],
   givenUp: boolean,
   input: RequirementInput,
-): { verdict: Verdict; reason?: string; next: readonly NextStep[] }[] {
-  const { requirement, coil, bothEnds } = input;
+): Part {
+  const { retest, requirement, coil } = input;
   const property = requirement.property;
-  const valid = new Set(firstLine.filter((r) => r.counts).map((r) => r.testPiece));
-  const missing = input.pieces - valid.size;
-  if (missing <= 0 || givenUp) return [];
-  const voided = firstLine.filter((r) => !r.counts && r.voidReason !== undefined);
-  const waiting = new Set(input.unread.filter((row) => row.coil === coil).map((row) => row.testPiece ?? `row ${row.row}`)).size;
-  const repeats = Math.min(missing, new Set(voided.map((r) => r.testPiece)).size);
-  const tests = Math.max(0, missing - repeats - waiting);
-  const next: NextStep[] = [];
-  for (const result of voided.filter((r) => r.voidReason === "instrument-not-in-force").slice(0, 1))
-    next.push(toCalibrate({ property, coil }, result.instrument ?? "the instrument"));
-  if (repeats > 0)
-    next.push(
-      toRepeat({ property, coil, pieces: repeats }, `${voided.at(-1)?.testPiece ?? ""} is void (${voided.at(-1)?.voidReason ?? ""})`),
-    );
-  if (tests > 0 && bothEnds && tests === 2)
-    next.push(toTest({ property, coil, pieces: 1, end: "outer" }), toTest({ property, coil, pieces: 1, end: "inner" }));
-  else if (tests > 0) next.push(toTest({ property, coil, pieces: tests }));
-  return [{ verdict: "not-tested", reason: voided.length > 0 ? "all-void" : "too-few-results", next }];
+  // Cut from this coil as a retest of another one's failure: there is no second retest.
+  if (failure.retestOf !== undefined && retest?.kind !== "every-coil")
+    return { verdict: "does-not-conform", reason: "retest-failed", next: [] };
+  // A result inside the guard band is not wire that failed: testing again until it passes would defeat the rule.
+  const ofTheRule = failure.reason !== undefined && OF_THE_RULE.has(failure.reason);
+  if (retest === undefined || retest.kind === "every-coil" || ofTheRule)
+    return { verdict: "does-not-conform", ...optional("reason", failure.reason), next: [] };
+  const valid = retests.filter((r) => r.counts);
+  if (retest.mustConform === "all" && valid.some((r) => r.outcome === "does-not-conform"))
+    return { verdict: "does-not-conform", reason: "retest-failed", next: [] };
+  const wanted = retest.mustConform === "one" ? 1 : retest.pieces;
+  if (valid.filter((r) => r.outcome === "conforms").length >= wanted) return { verdict: "conforms", next: [] };
+  if (valid.some((r) => r.outcome === "undecided"))
+    return { verdict: "undecided", reason: "retest-undecided", next: [toInspect({ property, coil }, "a retest piece is not decided")] };
+  const missing = retest.pieces - valid.length;
+  if (missing <= 0) return { verdict: "does-not-conform", reason: "retest-failed", next: [] };
+  // Three void pieces: nobody cuts a fourth before a person has looked.
+  if (givenUp) return { verdict: "undecided", reason: "too-many-voids", next: [] };
+  return { verdict: "retest-due", reason: "retest-due", next: retestSteps(failure.testPiece, retests, missing, property, coil) };
 }
 
-/** The mean of the valid first-line pieces against the limit, once all of them are numbers. */
-function meanVerdict(
-  firstLine: readonly Result[],
-  requirement: Requirement,
-): { verdict: Verdict; reason?: string; next: readonly NextStep[] }[] {
-  const values = firstLine.filter((r) => r.counts && typeof r.value === "number" && !r.censored).map((r) => Number(r.value));
-  if (values.length === 0) return [];
-  const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
-  const comparison = compareWithLimits(numberText(mean, 15), limitsOf(requirement), requirement.rounding);
-  return [{ verdict: comparison.outcome, ...(comparison.reason ? { reason: comparison.reason } : {}), next: [] }];
+/** Void retest pieces are repeated with the same right; the rest was never cut. */
+function retestSteps(failed: string, retests: readonly Result[], missing: number, property: string, coil: string): readonly NextStep[] {
+  const voided = retests.filter((r) => !r.counts && r.voidReason !== undefined);
+  const repeated = new Set(retests.map((r) => r.retestOf));
+  const open = voided.filter((r) => !repeated.has(r.testPiece));
+  const repeats = Math.min(missing, open.length);
+  const last = open.at(-1);
+  return [
+    ...(repeats > 0 && last !== undefined
+      ? [
+          toRepeat(
+            { property, coil, pieces: repeats },
+            `${last.testPiece}, a retest of ${failed}, is void (${last.voidReason ?? ""}); enter it with retestOf ${failed}`,
+          ),
+        ]
+      : []),
+    ...(missing > repeats ? [toRetest({ property, coil, pieces: missing - repeats }, failed)] : []),
+  ];
+}
+
+const mend = (row: UnreadRow, property: string, coil: string): NextStep =>
+  toMend({ property, coil }, row.cells.length > 0 ? row.cells.map((cell) => `${row.sheetName}!${cell}`) : [`sheet ${row.sheetName}`]);
+
+function lowestProbability(results: readonly Result[]): number | undefined {
+  let lowest: number | undefined;
+  for (const { counts, conformanceProbability: p } of results)
+    if (counts && p !== undefined && (lowest === undefined || p < lowest)) lowest = p;
+  return lowest;
 }
 
 function reasonText(reason: string | undefined): string {
@@ -215,12 +188,19 @@ function reasonText(reason: string | undefined): string {
       return "the guarded rule needs the uncertainty of the instrument";
     case "open-zone":
       return "the result lies in the open zone of the decision rule";
+    case "empty-zone":
+      return "the guard bands leave nothing to accept; a smaller uncertainty or another rule is needed";
+    case "no-product-tolerance":
+      return "the product analysis lies outside the heat range and its tolerance is not held";
+    case "programme-not-stated":
+      return "the row does not say how many turns went forward and back";
     default:
       return (reason ?? "the result is not decided").replaceAll("-", " ");
   }
 }
 
 function distinct(steps: readonly NextStep[]): readonly NextStep[] {
+  if (steps.length < 2) return steps;
   const seen = new Set<string>();
   return steps.filter((step) => !seen.has(step.text) && seen.add(step.text));
 }

@@ -40,3 +40,8 @@ export function textInUnit(amountOf: Measure, unit: Unit): string {
 
 /** A computed double as the decimal text that enters a comparison: 15 significant digits. */
 export const computedText = (value: number): string => numberText(value, 15);
+
+/** `{ [key]: value }`, or nothing where there is no value: an absent field and one that is undefined are not the same. */
+export function optional<K extends string, V>(key: K, value: V | undefined): { [P in K]?: V } {
+  return value === undefined ? {} : ({ [key]: value } as { [P in K]?: V });
+}

@@ -1,13 +1,14 @@
 import type { EntryRow } from "../../model.ts";
 import { dimensionOf, isUnit, type Unit } from "../../quantity.ts";
+import { isPropertyName } from "../../spec/properties.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import { computedText, inUnit, text } from "../row.ts";
 import { numericCheck } from "./shared.ts";
 
 /** The property a row of the sheet Other speaks of: a name of the contract as it is, anything else as `other:<name>`. */
-export function propertyOfOther(name: string, known: ReadonlySet<string>): string {
-  const trimmed = name.trim();
-  return known.has(trimmed) || trimmed.startsWith("other:") || trimmed.startsWith("chemistry:") ? trimmed : `other:${trimmed}`;
+export function propertyOfOther(row: EntryRow): string {
+  const name = (text(row, "property") ?? "").trim();
+  return isPropertyName(name) ? name : `other:${name}`;
 }
 
 /** A value or a word of the sheet Other against an agreed requirement. A word alone cannot meet a number: undecided. */

@@ -36,12 +36,17 @@ export function numericCheck(
   };
 }
 
-export const limitsOf = (r: { min?: string; max?: string }): { min?: string; max?: string } => ({
+export interface LimitTexts {
+  readonly min?: string;
+  readonly max?: string;
+}
+
+export const limitsOf = (r: LimitTexts): LimitTexts => ({
   ...(r.min === undefined ? {} : { min: r.min }),
   ...(r.max === undefined ? {} : { max: r.max }),
 });
 
-export function limitText(r: { min?: string; max?: string; unit: string }): string {
+export function limitText(r: LimitTexts & { readonly unit: string }): string {
   if (r.min !== undefined && r.max !== undefined) return `${r.min} to ${r.max} ${r.unit}`;
   if (r.min !== undefined) return `at least ${r.min} ${r.unit}`;
   return r.max === undefined ? "no limit" : `at most ${r.max} ${r.unit}`;

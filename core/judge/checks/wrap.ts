@@ -5,22 +5,36 @@ import type { CheckContext, CheckedRow } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
 import { amount, demanded, demandedAmount, text } from "../row.ts";
 import { offCondition } from "./shared.ts";
+import { speedAdvised } from "./torsion-conduct.ts";
 
-/** Conditions of a wrap: a smaller mandrel and more wraps are harder, a larger mandrel and fewer wraps easier. */
-function wrapDeviations(row: EntryRow, { requirement: { conditions }, conduct }: CheckContext): readonly Deviation[] {
+/** Conditions of a wrap: a smaller mandrel, more wraps and a faster rate are harder, a larger mandrel and fewer wraps easier. */
+function wrapDeviations(row: EntryRow, context: CheckContext): readonly Deviation[] {
+  const { conditions } = context.requirement;
+  const mandrel = demandedAmount(row, "mandrelDiameter");
   const wraps = measure(demanded(row, "wraps").text, "wraps");
   return [
-    ...offCondition(
-      "mandrel",
-      "mandrel",
-      demandedAmount(row, "mandrelDiameter"),
-      conditions.mandrelDiameter,
-      conduct.mandrelTolerance,
-      "harder",
-      "easier",
-    ),
+    ...rateDeviation(row, context),
+    ...offCondition("mandrel", "mandrel", mandrel, conditions.mandrelDiameter, context.conduct.mandrelTolerance, "harder", "easier"),
     ...offCondition("wraps", "wraps", wraps, conditions.wraps, "0", "easier", "harder"),
   ];
+}
+
+/** The usual highest rate where the specification names none. @source ISO 7802:2013 (at most one wrap a second; read) */
+const USUAL_RATE = "60";
+
+/**
+ * A fast wrap heats the wire, which ages it in the bend: harder.
+ * @source ISO 7802:2013 (slower if it heats; read); EN 50189:2000, 11.5.3 (15 turns a minute; read, "not exceeding" assumed)
+ */
+function rateDeviation(row: EntryRow, { conduct, report }: CheckContext): readonly Deviation[] {
+  const rate = row.fields["rate"];
+  if (rate === undefined) return [];
+  const most = conduct.wrapMaximumRate ?? USUAL_RATE;
+  if (compareExact(exact(rate.text), exact(most)) <= 0) return [];
+  if (conduct.wrapMaximumRate !== undefined)
+    return [{ reason: "speed", direction: "harder", text: `${rate.text} wraps a minute are more than the ${most} of the specification` }];
+  report(speedAdvised(row, "rate", most));
+  return [];
 }
 
 const wrapConditions = (row: EntryRow): CheckedRow["conditions"] => ({
@@ -68,8 +82,14 @@ export function checkWrap(row: EntryRow, context: CheckContext): CheckedRow | un
   };
 }
 
+/** Words for the coating that decide alone, and what every word says once a second person has looked. */
+const DECIDES_ALONE = new Set(["sound", "comes-off"]);
+const FAILS = new Set(["comes-off", "uncoated"]);
+const COATINGS = new Set(["sound", "cracked-firm", "dust-only", "comes-off", "uncoated"]);
+
 /**
- * Adherence of the coating: `sound` conforms, `comes-off` fails, every other word needs a second look by a named person.
+ * Adherence of the coating: `sound` conforms, `comes-off` fails, every other word needs a second look by a named person. A second look that
+ * is itself one of the words decides by it; any other text confirms the first word.
  * @source ASTM A818-06(R2021), 8.2 and ASTM A856-03(2020), 8.2 (bare-finger rub, polish dust does not count; read)
  */
 export function checkAdherence(row: EntryRow, context: CheckContext): CheckedRow | undefined {
@@ -87,14 +107,15 @@ export function checkAdherence(row: EntryRow, context: CheckContext): CheckedRow
       field: "cracks",
       steps: ["the coating column is empty"],
     };
-  const decided = coating === "sound" || coating === "comes-off" || secondLook !== undefined;
-  const fails = coating === "comes-off" || coating === "uncoated";
+  const seen = secondLook !== undefined && COATINGS.has(secondLook) && !DECIDES_ALONE.has(coating) ? secondLook : coating;
+  const decided = DECIDES_ALONE.has(coating) || secondLook !== undefined;
+  const fails = FAILS.has(seen);
   return {
     ...base,
     value: coating,
-    compared: coating,
+    compared: seen,
     outcome: decided ? (fails ? "does-not-conform" : "conforms") : "undecided",
-    ...(decided ? (fails ? { reason: coating } : {}) : { reason: "second-look" }),
+    ...(decided ? (fails ? { reason: seen } : {}) : { reason: "second-look" }),
     field: "coating",
     steps: [`coating: ${coating}${secondLook === undefined ? "" : `; second look: ${secondLook}`}`],
   };

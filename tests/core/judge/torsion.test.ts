@@ -161,7 +161,7 @@ describe("void, repeat and retest (ISO 404 / EN 10021: two new tests, both must 
       [low("T1"), good("T2", { role: "retest", retestOf: "T1" }), grip("T3", { role: "retest", retestOf: "T1" })],
       "retest-due",
       "retest-due",
-      [["retest", 1]],
+      [["repeat", 1]],
     ],
     [
       "a repeat of a void retest counts for it",
