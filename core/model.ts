@@ -367,6 +367,8 @@ export interface Result {
   readonly conformanceProbability?: number;
   /** The end of the coil the piece comes from. */
   readonly end?: NonNullable<NextStep["end"]>;
+  /** The minimum as it was scaled to the free length used, where the standard scales. */
+  readonly scaledMin?: string;
   /** Class of the torsion fracture, `1a` to `3c`. */
   readonly fractureType?: string;
   /** How the piece was straightened. */

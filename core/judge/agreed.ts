@@ -125,11 +125,13 @@ export function parseAgreedConditions(typed: string | undefined, nominal: Measur
   const rest: string[] = [];
   for (const part of (typed ?? "").split(/[;,]/).map((p) => p.trim())) {
     const [, name = "", number, unit] = /^([A-Za-z]+)\s*=?\s*(\d+(?:\.\d+)?)\s*([A-Za-z]+)?$/.exec(part) ?? [];
+    const [, turns, direction = ""] = /^(\d+(?:\.\d+)?)\s+(forward|back|reverse|cycles?)$/.exec(part) ?? [];
     const [, key = "", word = ""] = /^([A-Za-z]+)\s*=?\s*([a-z-]+)$/.exec(part) ?? [];
     if (number !== undefined && name === "wraps") conditions["wraps"] = { text: number, unit: "wraps" };
     else if (number !== undefined && isDecimalText(number) && LENGTHS.has(name) && unit !== undefined && (unit === "d" || isUnit(unit)))
       conditions[name] = unit === "d" ? timesDiameter(number, nominal) : { text: number, unit: unit as AnyUnit };
     else if (number !== undefined && unit === undefined && FIGURES.has(name)) figures.set(name, number);
+    else if (turns !== undefined) figures.set(IN_WORDS[direction] ?? "cycles", turns);
     else if (key === "area" && AREAS.has(word)) conditions["area"] = word;
     else if (key === "counts" && COUNTS.has(word)) figures.set("counts", word);
     else if (key === "evaluate" && (word === "mean" || word === "each")) figures.set("evaluate", word);
@@ -147,6 +149,8 @@ export function parseAgreedConditions(typed: string | undefined, nominal: Measur
   };
 }
 
+/** "3 forward, 3 back, 4 cycles" */
+const IN_WORDS: Readonly<Record<string, string>> = { forward: "forwardTurns", back: "reverseTurns", reverse: "reverseTurns" };
 const FIGURES = new Set(["forwardTurns", "reverseTurns", "cycles", "pieces"]);
 
 const timesDiameter = (times: string, nominal: Measure): Measure => ({

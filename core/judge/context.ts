@@ -51,6 +51,8 @@ export interface CheckedRow {
   /** Where a measured quantity was judged: what its uncertainty stands on. */
   readonly uncertaintyParts?: readonly UncertaintyPart[];
   readonly steps: readonly string[];
+  /** The minimum scaled to the free length used. */
+  readonly scaledMin?: string;
   /** Class of the torsion fracture, as entered. */
   readonly fractureType?: string;
   /** How the piece was straightened, as entered. */

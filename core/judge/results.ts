@@ -125,6 +125,7 @@ function toResult(row: EntryRow, checked: CheckedRow, context: CheckContext): Re
     ...optional("tester", text(row, "tester")),
     ...optional("date", text(row, "date")),
     ...optional("end", text(row, "end") as Result["end"]),
+    ...optional("scaledMin", checked.scaledMin),
     ...optional("fractureType", checked.fractureType),
     ...optional("straightened", checked.straightened),
     ...optional("uncertainty", decided.uncertainty),

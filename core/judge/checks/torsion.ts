@@ -59,6 +59,7 @@ export function checkTorsion(row: EntryRow, context: CheckContext): CheckedRow {
     conditions: { freeLength, ...optional("programme", turned) },
     deviations,
     ...(unbroken ? { censored: true } : {}),
+    ...optional("scaledMin", scaled === undefined ? undefined : limits.min),
     ...optional("fractureType", fracture),
     ...optional("straightened", straightened),
     steps,
