@@ -129,7 +129,7 @@ describe("warnings", () => {
   });
   test("a check beyond three sigma warns from its day on; the next quiet check ends it", () => {
     const wild = check("20", 11);
-    // Centre 321/11... ranges nine of 1 and one of 11: mean 2; limits 29.18 ∓ 5.32.
+    // 321 / 11 = 29.18; nine ranges of 1 and one of 11, mean 2; 29.18 ∓ 3 x 2 / 1.128 = 23.86 to 34.50.
     const before = warningsOf([...quiet, wild]);
     expect(before).toEqual([{ machine: "M1", wire: "CHECK-1", property: "torsion", from: day(11), rules: ["beyond-3-sigma"], row: wild }]);
     expect(warningsOf([...quiet, wild, check("30", 14)])).toMatchObject([{ from: day(11), until: day(14) }]);
