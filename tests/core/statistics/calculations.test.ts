@@ -139,7 +139,8 @@ describe("tolerance-factor", () => {
       const sides = row["side"] === "one-sided" ? 1 : 2;
       const answer = ask("tolerance-factor", { n: row["n"], coverage: row["coverage_P"], confidence: row["confidence"], sides });
       expect(Math.abs(numberAt(answer, "k") - Number(row["k_exact_computed"])), JSON.stringify(row)).toBeLessThan(0.000051);
-      const published = row["k_published"] ?? "";
+      // Two published figures are approximations (Howe's, Natrella's), as their sources say.
+      const published = /published column is the/.test(row["source"] ?? "") ? "" : (row["k_published"] ?? "");
       const half = 0.51 * 10 ** -(published.split(".")[1]?.length ?? 0);
       if (published !== "") expect(Math.abs(numberAt(answer, "k") - Number(published)), JSON.stringify(row)).toBeLessThan(half);
     }
