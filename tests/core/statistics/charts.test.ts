@@ -77,6 +77,7 @@ describe("CUSUM chart", () => {
       ],
       "downward",
     ],
+    [["5.5"], [[0, 4]], "downward too, a sum of h is no signal"],
     [
       ["12.5", "7", "12.5"],
       [
