@@ -121,7 +121,7 @@ class FormReading {
     }
   }
 
-  /** The row with the most labels among the first; undefined, with a problem, where a sheet with content has none. */
+  /** The row with the most labels among the first rows, the upper one of equals; undefined, with a problem, where a sheet with content has none. */
   #header(form: FormSheet, sheet: SheetRecord): { readonly row: number; readonly columns: ReadonlyMap<number, FormColumn> } | undefined {
     const labelled = [...sheet.rows]
       .filter(([row]) => row <= LAST_HEADER_ROW)
@@ -133,7 +133,7 @@ class FormReading {
         }),
       }));
     const best = labelled.reduce<(typeof labelled)[number] | undefined>(
-      (most, next) => (next.found.length > (most?.found.length ?? 1) ? next : most),
+      (most, next) => (next.found.length > (most?.found.length ?? 0) ? next : most),
       undefined,
     );
     if (best === undefined) {
@@ -296,10 +296,13 @@ class FormReading {
         const row = this.#lineRows.get(`${table}.${line}`);
         return row === undefined ? line : `row ${row} of Limits`;
       });
-    const accepted =
-      place.accepted !== undefined && (problem.found === undefined || path !== problem.path) ? place.accepted : problem.accepted;
+    // A missing value and a table without rows are spoken of in the words of the sheet; every other problem in its own.
+    const emptyTable = path.endsWith(".rows");
+    const { found, ...rest } = problem;
+    const accepted = emptyTable || problem.text === "missing" ? place.accepted : problem.accepted;
     return {
-      ...problem,
+      ...rest,
+      ...(found === undefined || emptyTable ? {} : { found }),
       ...(accepted === undefined || accepted === "" ? {} : { accepted }),
       sheet: place.sheet,
       cell: place.cell,
