@@ -55,7 +55,6 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
       .where("key", "=", job.key)
       .where("locked_by", "=", worker)
       .where("attempts", "=", job.attempts)
-      .where("state", "=", "running")
       .execute();
   };
 

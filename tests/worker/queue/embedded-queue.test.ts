@@ -178,6 +178,27 @@ describe("a worker that dies over a job", () => {
 });
 
 describe("leases", () => {
+  it("of an earlier claim count no more, although the same process made both", async () => {
+    await ask("1");
+    const ends: (() => void)[] = [];
+    const hanging = () =>
+      queueOf("a").runDue(
+        handlers(() => new Promise((resolve) => ends.push(resolve))),
+        1,
+      );
+    const first = hanging();
+    await expect.poll(async () => (await jobs())[0]).toMatchObject({ state: "running", attempts: 1 });
+    clock.at += 30_001;
+    const second = hanging();
+    await expect.poll(() => ends.length).toBe(2);
+    ends[0]?.();
+    await first;
+    expect(await jobs()).toMatchObject([{ state: "running", attempts: 2 }]);
+    ends[1]?.();
+    await second;
+    expect(await jobs()).toMatchObject([{ state: "done", attempts: 2 }]);
+  });
+
   it("are renewed while the work lasts", async () => {
     const [busy, other] = [1, 2].map((n) => createEmbeddedQueue(ledger.database, systemClock, { session: String(n), leaseMs: 150 }));
     await ask("1");
