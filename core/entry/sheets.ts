@@ -24,6 +24,8 @@ const OUR_SHEETS: ReadonlySet<string> = new Set(
   [
     "Start-here",
     "Set-up plan",
+    "Overview",
+    "Übersicht",
     "Cut list",
     "Limits",
     "Findings",

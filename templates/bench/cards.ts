@@ -1,20 +1,22 @@
 /** A set-up as a card: what to cut, set, run, count and look at, in worked-out figures, with the cautions that belong to the step. */
 import type { Measure } from "../../core/model.ts";
-import type { SetUp } from "../../core/setup/index.ts";
-import { limitText, measureText, nominalText } from "../phrases.ts";
+import type { SetUp, SetUpProblem } from "../../core/setup/index.ts";
+import { limitText, measureText, nominalText, shownFigure } from "../phrases.ts";
 import { figure, propertyWord, type Say } from "../wording.ts";
 
 export interface CardLine {
   readonly label: string;
   readonly text: string;
-  readonly kind: "fact" | "caution";
+  readonly kind: "fact" | "caution" | "problem";
 }
 
 export interface Card {
   readonly title: string;
   readonly lines: readonly CardLine[];
-  /** Names of the pieces for the blanks at the end. */
-  readonly pieces: readonly string[];
+  /** Pieces for the blanks at the end, with the code that leads back to their row. */
+  readonly pieces: readonly { readonly name: string; readonly code: string }[];
+  /** Why the test cannot be done here, a sentence each. */
+  readonly problems: readonly string[];
   /** One line for the set-up plan. */
   readonly brief: string;
 }
@@ -24,6 +26,8 @@ export interface CardRows {
   readonly sheet: string;
   readonly first: number;
   readonly last: number;
+  /** Row of a piece. */
+  readonly rowOf: (testPiece: string) => number | undefined;
 }
 
 const NAMES_SHOWN = 12;
@@ -45,19 +49,55 @@ export function toCard(setUp: SetUp, number: number, rows: CardRows | undefined,
   );
   const list = names.length === 0 ? say("card.none") : say("card.piecesText", { count: names.length, names: shortList(names, say) });
   fact("pieces", list);
-  if (rows !== undefined) fact("rows", say("card.rowsText", { ...rows, code: `${setUp.order}-${setUp.item}-${setUp.property}` }));
+  if (rows !== undefined)
+    fact(
+      "rows",
+      say("card.rowsText", {
+        sheet: rows.sheet,
+        first: rows.first,
+        last: rows.last,
+        code: `${setUp.order}-${setUp.item}-${setUp.property}`,
+      }),
+    );
   fact("limit", requirementsText(setUp, say));
   const brief = settingFacts(setUp, fact, say);
+  const problems = setUp.problems.map((problem) => problemText(problem, say));
+  const helps = setUp.problems.map((problem) => helpText(problem, say));
 
   return {
     title: `${say("card.title", { number, test: propertyWord(say, setUp.property) })}`,
     lines: [
+      ...problems.map((text): CardLine => ({ label: `✕ ${say("card.problem")}`, text, kind: "problem" })),
+      ...helps.map((text): CardLine => ({ label: say("card.help"), text, kind: "problem" })),
+      ...(problems.length === 0 ? [] : [{ label: "", text: say("card.problem.wait"), kind: "problem" } as const]),
       ...facts.map((f): CardLine => ({ ...f, kind: "fact" })),
       ...cautionsOf(setUp.sheet).map((code): CardLine => ({ label: say("card.cautions"), text: say(code), kind: "caution" })),
       { label: "", text: say("card.defer"), kind: "caution" },
     ],
-    pieces: names,
+    pieces: names.map((name) => ({ name, code: rows === undefined ? "" : `${rows.sheet} ${rows.rowOf(name) ?? ""}`.trim() })),
+    problems: setUp.problems.map((problem, i) => `${problems[i]}. ${say("card.help")}: ${helpText(problem, say)}`),
     brief: brief.filter((part) => part !== "").join("; "),
+  };
+}
+
+/** What is needed and what is there, in figures. */
+function problemText(problem: SetUpProblem, say: Say): string {
+  return say(`problem.${problem.code}`, problemFigures(problem, say));
+}
+
+/** What would make the test possible, and the harder condition that is at hand. */
+function helpText(problem: SetUpProblem, say: Say): string {
+  const harder = problem.harder === undefined ? "" : say("help.harder", { harder: measureText(say, problem.harder) });
+  return `${say(`help.${problem.code}`, problemFigures(problem, say))}${harder}`;
+}
+
+function problemFigures({ machine, from, to, nearest }: SetUpProblem, say: Say): Readonly<Record<string, string>> {
+  const amount = (m: Measure | undefined): string => (m === undefined ? "" : measureText(say, m));
+  return {
+    machine: machine ?? say("card.machine.shelf"),
+    from: amount(from),
+    to: amount(to),
+    nearest: nearest.length === 0 ? say("problem.none") : nearest.map(amount).join(", "),
   };
 }
 
@@ -75,7 +115,8 @@ type Fact = (label: string, text: string) => void;
 
 function settingFacts(setUp: SetUp, fact: Fact, say: Say): readonly string[] {
   const amount = (m: Measure): string => measureText(say, m);
-  const machine = (): void => fact("machine", setUp.tester ?? say("card.machine.shelf"));
+  const missing = setUp.problems.some((problem) => problem.code === "no-machine");
+  const machine = (): void => fact("machine", setUp.tester ?? say(missing ? "card.machine.none" : "card.machine.shelf"));
   const brief: string[] = [];
   /** A fact that also stands in the one line of the plan. */
   const both = (label: string, text: string): void => {
@@ -84,45 +125,15 @@ function settingFacts(setUp: SetUp, fact: Fact, say: Say): readonly string[] {
   };
   switch (setUp.sheet) {
     case "torsion": {
-      const turns = setUp.requirement.min;
       machine();
-      if (setUp.cutLength !== undefined && setUp.freeLength !== undefined)
-        fact("cut", say("card.cut.torsion", { cut: amount(setUp.cutLength), free: amount(setUp.freeLength) }));
-      if (setUp.freeLength !== undefined)
-        both(
-          "freeLength",
-          say(setUp.freeLengthFits === false ? "card.freeLengthFar" : "card.freeLengthText", {
-            free: amount(setUp.freeLength),
-            tester: setUp.tester ?? "",
-          }),
-        );
-      both("weights", weightsText(setUp, say));
-      const speed = setUp.speed;
-      both(
-        "speed",
-        speed === undefined ? say("card.speedFree") : say(speed.advised ? "card.speedAdvised" : "card.speedMost", { speed: speed.most }),
-      );
-      if (turns === undefined) fact("run", say("card.run.open"));
-      else {
-        fact("run", say("card.run.torsion", { turns }));
-        fact("count", say("card.count.torsion", { turns }));
-        if (setUp.gripDistance !== undefined) fact("grip", say("card.grip.torsion", { turns, distance: amount(setUp.gripDistance) }));
-      }
-      fact("face", say("card.face.torsion"));
-      fact("keep", say("card.keepText"));
+      torsionFacts(setUp, fact, both, say);
       return brief;
     }
     case "wrap":
     case "coiling": {
       machine();
       if (setUp.cutLength !== undefined) fact("cut", say("card.cut.length", { cut: amount(setUp.cutLength) }));
-      if (setUp.mandrel !== undefined)
-        both(
-          "mandrel",
-          setUp.mandrelMax === undefined
-            ? say("card.mandrelText", { mandrel: amount(setUp.mandrel) })
-            : say("card.mandrelRange", { mandrel: figure(say, setUp.mandrel.text), most: amount(setUp.mandrelMax) }),
-        );
+      if (setUp.mandrel !== undefined) both("mandrel", mandrelText(setUp, setUp.mandrel, say));
       if (setUp.wraps !== undefined) both("wraps", say("card.wrapsText", { wraps: setUp.wraps }));
       if (setUp.rate !== undefined) both("rate", say("card.rateText", { rate: setUp.rate }));
       fact(
@@ -134,7 +145,7 @@ function settingFacts(setUp: SetUp, fact: Fact, say: Say): readonly string[] {
     }
     case "tensile":
       machine();
-      fact("cut", say("card.cut.tensile"));
+      fact("cut", setUp.cutLength === undefined ? say("card.cut.tensile") : say("card.cut.length", { cut: amount(setUp.cutLength) }));
       fact("measure", say("card.measure.tensile"));
       if (setUp.forceAtMin !== undefined)
         both(
@@ -150,16 +161,88 @@ function settingFacts(setUp: SetUp, fact: Fact, say: Say): readonly string[] {
       fact("measure", say("card.measure.diameter"));
       return [];
     case "coating-mass":
+      if (setUp.cutLength !== undefined) fact("cut", say("card.cut.length", { cut: amount(setUp.cutLength) }));
       fact("measure", say("card.measure.coating"));
       return [];
     case "reverse-bend":
       machine();
-      if (setUp.requirement.conditions.radius !== undefined) both("mandrel", amount(setUp.requirement.conditions.radius));
+      if (setUp.cutLength !== undefined) fact("cut", say("card.cut.length", { cut: amount(setUp.cutLength) }));
+      if (setUp.radius !== undefined) both("radius", radiusText(setUp, setUp.radius, say));
       fact("count", say("card.count.bends"));
+      fact("face", say("card.face.bend"));
+      fact("keep", say("card.keepText"));
       return brief;
     default:
       return [];
   }
+}
+
+function torsionFacts(setUp: SetUp, fact: Fact, both: Fact, say: Say): void {
+  const { cutLength, freeLength, scaled, programme, gripDistance } = setUp;
+  const amount = (m: Measure): string => measureText(say, m);
+  const turns = scaled?.wholeTurns ?? setUp.requirement.min;
+  if (cutLength !== undefined && freeLength !== undefined)
+    fact("cut", say("card.cut.torsion", { cut: amount(cutLength), free: amount(freeLength) }));
+  if (freeLength !== undefined)
+    both(
+      "freeLength",
+      scaled === undefined
+        ? say("card.freeLengthText", { free: amount(freeLength) })
+        : say("card.freeLengthScaled", {
+            free: amount(freeLength),
+            from: amount(scaled.from),
+            turns: figure(say, shownFigure(Number(scaled.turns), scaled.wholeTurns)),
+            whole: scaled.wholeTurns,
+          }),
+    );
+  both("weights", weightsText(setUp, say));
+  both("speed", speedText(setUp, say));
+  const counted = setUp.requirement.unit === "turns" && turns !== undefined && (programme?.counts ?? "total") === "total";
+  if (programme !== undefined) {
+    both("programme", programmeText(programme, say));
+    if (programme.perCycle !== undefined)
+      fact(
+        "count",
+        say(programme.total === undefined ? "card.programme.counter" : "card.programme.counter-total", {
+          perCycle: programme.perCycle,
+          total: programme.total ?? "",
+        }),
+      );
+    fact("count", say(`card.programme.counts.${programme.counts}`));
+  } else fact("run", counted ? say("card.run.torsion", { turns }) : say("card.run.open"));
+  if (counted) {
+    fact("count", say("card.count.torsion", { turns }));
+    if (gripDistance !== undefined) fact("grip", say("card.grip.torsion", { turns, distance: amount(gripDistance) }));
+  }
+  fact("face", say("card.face.torsion"));
+  fact("keep", say("card.keepText"));
+}
+
+function programmeText({ forward, reverse, cycles }: NonNullable<SetUp["programme"]>, say: Say): string {
+  const turns = { forward: figure(say, forward), reverse: figure(say, reverse ?? ""), cycles: cycles ?? "" };
+  return say(`card.programme.${reverse === undefined ? "back" : cycles === undefined ? "open" : "cycles"}`, turns);
+}
+
+function speedText({ speed }: SetUp, say: Say): string {
+  if (speed === undefined) return say("card.speedFree");
+  const text = say(speed.advised ? "card.speedAdvised" : "card.speedMost", { speed: figure(say, speed.most) });
+  return speed.machineMost === undefined ? text : say("card.speedMachine", { text, speed: figure(say, speed.machineMost) });
+}
+
+function mandrelText({ mandrelMax, shelfMandrel }: SetUp, mandrel: Measure, say: Say): string {
+  const required =
+    mandrelMax === undefined
+      ? measureText(say, mandrel)
+      : say("card.mandrelRange", { mandrel: figure(say, mandrel.text), most: measureText(say, mandrelMax) });
+  return shelfMandrel === undefined ? required : say("card.mandrelShelf", { mandrel: measureText(say, shelfMandrel), required });
+}
+
+function radiusText({ shelfRadius, guideDistance }: SetUp, radius: Measure, say: Say): string {
+  const text =
+    shelfRadius === undefined
+      ? measureText(say, radius)
+      : say("card.mandrelShelf", { mandrel: measureText(say, shelfRadius), required: measureText(say, radius) });
+  return guideDistance === undefined ? text : say("card.radiusGuide", { radius: text, distance: measureText(say, guideDistance) });
 }
 
 function weightsText({ tension, weights }: SetUp, say: Say): string {
@@ -167,7 +250,11 @@ function weightsText({ tension, weights }: SetUp, say: Say): string {
   const band = { least: measureText(say, tension.leastMass), most: measureText(say, tension.mostMass) };
   return weights === undefined
     ? say("card.weightsBand", { ...band, force: measureText(say, tension.most) })
-    : say("card.weightsText", { ...band, names: weights.names.join(" + "), total: measureText(say, weights.total) });
+    : say(weights.light ? "card.weightsLight" : "card.weightsText", {
+        ...band,
+        names: weights.names.join(" + "),
+        total: measureText(say, weights.total),
+      });
 }
 
 /** Usual cautions beside the step they belong to: common practice, no source. */

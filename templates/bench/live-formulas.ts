@@ -1,7 +1,7 @@
 /**
- * The provisional verdict of a row as one formula, from the row's own cells and the row of its coil on the sheet Limits.
- * Only IF, IFERROR, AND, OR, NOT, ISNUMBER, INT, ROUND, PI, INDEX and MATCH are used: every spreadsheet program answers them alike.
- * It is a preview; the judgement decides.
+ * The provisional verdict of a row as one formula, from the row's own cells and the row of its coil on the sheet Limits, and the figures
+ * behind it. Only IF, IFERROR, AND, OR, NOT, ISNUMBER, INT, MOD, ROUND, PI, SEARCH, INDEX and MATCH are used: every spreadsheet program
+ * answers them alike. It is a preview; the judgement decides, and where a preview cannot tell it shows nothing.
  */
 import type { TestSheet } from "../../core/model.ts";
 import { columnLetters } from "../../core/workbook/index.ts";
@@ -19,17 +19,40 @@ export interface FormulaPlace {
 export function liveFormula(sheet: TestSheet, place: FormulaPlace): string | undefined {
   const rule = RULES[sheet];
   if (rule === undefined) return undefined;
-  const cell = (field: string): string => `$${place.columns[field] ?? "A"}${place.row}`;
-  const { sheet: name, firstRow, lastRow } = place.limits;
-  const range = (column: string): string => `'${name}'!$${column}$${firstRow}:$${column}$${lastRow}`;
-  const coilRow = `MATCH(${cell("coil")},${range("A")},0)`;
-  const limit = (column: LimitColumn): string => `INDEX(${range(columnLetters(LIMIT_COLUMNS.indexOf(column) + 1))},${coilRow})`;
-  return `IFERROR(IF(OR(${cell("coil")}="",${cell("role")}="check"),"",${rule({ cell, limit })}),"")`;
+  const words = wordsAt(place);
+  const { cell } = words;
+  return `IFERROR(IF(OR(${cell("coil")}="",${cell("role")}="check"),"",${rule(words)}),"")`;
+}
+
+/**
+ * The unrounded figure and the compared one beside the preview: "2069.01 → compared 2069". Undefined for a sheet judged by eye.
+ * @param text holds `{value}` and `{compared}`
+ */
+export function liveFigures(sheet: TestSheet, place: FormulaPlace, text: string): string | undefined {
+  const figures = FIGURES[sheet];
+  if (figures === undefined) return undefined;
+  const words = wordsAt(place);
+  const { known, pairs } = figures(words);
+  const shown = pairs.map(({ value, compared }) =>
+    text
+      .split(/(\{value\}|\{compared\})/)
+      .filter((part) => part !== "")
+      .map((part) => (part === "{value}" ? `ROUND(${value},6)` : part === "{compared}" ? compared : `"${part.replaceAll('"', '""')}"`))
+      .join("&"),
+  );
+  return `IFERROR(IF(${and(`${words.cell("coil")}<>""`, known)},${shown.join('&"; "&')},""),"")`;
 }
 
 interface Words {
   readonly cell: (field: string) => string;
   readonly limit: (column: LimitColumn) => string;
+}
+
+function wordsAt({ row, columns, limits: { sheet, firstRow, lastRow } }: FormulaPlace): Words {
+  const cell = (field: string): string => `$${columns[field] ?? "A"}${row}`;
+  const range = (column: string): string => `'${sheet}'!$${column}$${firstRow}:$${column}$${lastRow}`;
+  const coilRow = `MATCH(${cell("coil")},${range("A")},0)`;
+  return { cell, limit: (column) => `INDEX(${range(columnLetters(LIMIT_COLUMNS.indexOf(column) + 1))},${coilRow})` };
 }
 
 const PASS = '"conforms"';
@@ -40,6 +63,7 @@ const NOTHING = '""';
 const when = (condition: string, then: string, otherwise: string): string => `IF(${condition},${then},${otherwise})`;
 const and = (...parts: readonly string[]): string => `AND(${parts.join(",")})`;
 const or = (...parts: readonly string[]): string => `OR(${parts.join(",")})`;
+const not = (part: string): string => `NOT(${part})`;
 const number = (cell: string): string => `ISNUMBER(${cell})`;
 /** Nine places, so that the last bit of a quotient decides nothing. */
 const atLeast = (value: string, limit: string): string => `ROUND((${value})-${limit},9)>=0`;
@@ -47,11 +71,14 @@ const atMost = (value: string, limit: string): string => `ROUND(${limit}-(${valu
 
 /** An incomplete row shows nothing, a piece set aside is void, the rest is judged. */
 const judged = ({ cell }: Words, complete: readonly string[], verdict: string): string =>
-  when(`NOT(${and(...complete)})`, NOTHING, when(`${cell("setAside")}<>""`, VOID, verdict));
+  when(not(and(...complete)), NOTHING, when(`${cell("setAside")}<>""`, VOID, verdict));
 
 /** A pass under an easier condition is void; a failure under a harder one is void. */
 const directed = (passes: string, easier: string, harder: string): string =>
   when(passes, when(easier, VOID, PASS), when(harder, VOID, FAIL));
+
+/** What a person has yet to decide is no pass, so a harder condition makes it void; otherwise nothing is shown. */
+const open = (harder: string): string => when(harder, VOID, NOTHING);
 
 type Rule = (words: Words) => string;
 
@@ -65,10 +92,14 @@ const diameter: Rule = (words) => {
   return judged(words, [number(cell("largest")), number(cell("smallest")), number(k)], verdict);
 };
 
+const strengthOf = ({ cell, limit }: Words): string => {
+  const d = when(number(limit("areaDiameter")), limit("areaDiameter"), cell("diameter"));
+  return `${cell("maximumForce")}*4/(PI()*(${d})^2)*${limit("strengthFactor")}`;
+};
+
 const tensile: Rule = (words) => {
   const { cell, limit } = words;
-  const d = when(number(limit("areaDiameter")), limit("areaDiameter"), cell("diameter"));
-  const strength = `${cell("maximumForce")}*4/(PI()*(${d})^2)*${limit("strengthFactor")}`;
+  const strength = strengthOf(words);
   const above = `IFERROR(NOT(${atMost(strength, limit("strengthTo"))}),FALSE)`;
   const lowStrength = `IFERROR(NOT(${atLeast(strength, limit("strengthFrom"))}),FALSE)`;
   const lowElongation = `IFERROR(IF(${number(cell("elongation"))},NOT(${atLeast(cell("elongation"), limit("elongationFrom"))}),FALSE),FALSE)`;
@@ -82,79 +113,110 @@ const tensile: Rule = (words) => {
 const torsion: Rule = (words) => {
   const { cell, limit } = words;
   const length = cell("freeLength");
-  const short = and(number(limit("freeLength")), `NOT(${atLeast(length, limit("freeLengthShort"))})`);
-  const long = and(number(limit("freeLength")), `NOT(${atMost(length, limit("freeLengthLong"))})`);
+  const short = and(number(limit("freeLength")), not(atLeast(length, limit("freeLengthShort"))));
+  const long = and(number(limit("freeLength")), not(atMost(length, limit("freeLengthLong"))));
   const scaling = `${limit("scaled")}=1`;
   const least = when(and(scaling, or(short, long)), `${limit("turnsFrom")}*${length}/${limit("freeLength")}`, limit("turnsFrom"));
-  const passes = and(atLeast(`INT(${cell("turns")})`, least), atMost(`INT(${cell("turns")})`, limit("turnsTo")));
-  const grip = when(number(cell("fractureFromGrip")), `${cell("fractureFromGrip")}<${limit("gripDistance")}`, `${cell("breakAt")}="grip"`);
-  const fast = `${cell("speed")}>${limit("speedTo")}`;
-  const easier = and(`NOT(${scaling})`, long);
-  const harder = or(and(`NOT(${scaling})`, short), grip, `${cell("breakAt")}="none"`, and(number(cell("speed")), fast));
-  return judged(words, [number(cell("turns")), number(length), number(limit("turnsFrom"))], directed(passes, easier, harder));
+  const enough = atLeast(`INT(${cell("turns")})`, least);
+  const passes = and(enough, atMost(`INT(${cell("turns")})`, limit("turnsTo")));
+  const distance = cell("fractureFromGrip");
+  const near = not(atLeast(distance, limit("gripDistance")));
+  const broke = cell("breakAt");
+  const contradicts = and(number(distance), or(`${broke}="none"`, and(`${broke}="grip"`, not(near)), and(`${broke}="clear"`, near)));
+  const grip = when(number(distance), near, `${broke}="grip"`);
+  const fast = and(number(cell("speed")), `${cell("speed")}>${limit("speedTo")}`);
+  const easier = and(not(scaling), long);
+  const harder = or(and(not(scaling), short), grip, fast, and(`${broke}="none"`, not(enough)));
+  const tension = and(
+    number(cell("tension")),
+    or(`ROUND(${cell("tension")}-${limit("tensionTo")}*1.000000001,9)>0`, not(atLeast(cell("tension"), limit("tensionFrom")))),
+  );
+  const ways = limit("straightened");
+  const bent = and(`${cell("straightened")}<>""`, `${ways}<>"–"`, not(number(`SEARCH(" "&${cell("straightened")}&" ",${ways})`)));
+  const verdict = when(contradicts, NOTHING, when(or(tension, bent), VOID, directed(passes, easier, harder)));
+  const complete = [number(cell("turns")), number(length), number(limit("turnsFrom"))];
+  // A contradicting row is no result, whatever else it says.
+  return when(and(...complete, contradicts), NOTHING, judged(words, complete, verdict));
 };
 
 const wrap: Rule = (words) => {
   const { cell, limit } = words;
   const mandrel = cell("mandrelDiameter");
   const band = (from: LimitColumn, to: LimitColumn, wraps: LimitColumn) => ({
-    easier: or(`NOT(${atMost(mandrel, limit(to))})`, `${cell("wraps")}<${limit(wraps)}`),
-    harder: or(`NOT(${atLeast(mandrel, limit(from))})`, `${cell("wraps")}>${limit(wraps)}`),
+    easier: or(not(atMost(mandrel, limit(to))), and(`${limit(wraps)}>0`, `${cell("wraps")}<${limit(wraps)}`)),
+    harder: or(
+      not(atLeast(mandrel, limit(from))),
+      and(`${limit(wraps)}>0`, `${cell("wraps")}>${limit(wraps)}`),
+      and(number(cell("rate")), `${cell("rate")}>${limit("wrapRateTo")}`),
+    ),
   });
   const cracks = cell("cracks");
   const inFirst = and(number(cell("firstCrackTurn")), `${cell("firstCrackTurn")}<=1`);
   const fails = or(
     `${cracks}="broken"`,
-    and(`${cracks}="visible"`, `${limit("failsFrom")}="visible"`, `NOT(${and(inFirst, `${limit("firstTurn")}="passes"`)})`),
+    and(`${cracks}="visible"`, `${limit("failsFrom")}="visible"`, not(and(inFirst, `${limit("firstTurn")}="passes"`))),
   );
   const own = band("mandrelFrom", "mandrelTo", "wraps");
   const starting = and(inFirst, `${limit("firstTurn")}="void-once"`);
-  const ductility = when(`NOT(${number(limit("wraps"))})`, NOTHING, directed(`NOT(${fails})`, own.easier, or(own.harder, starting)));
+  const ductility = judged(words, [number(limit("wraps"))], directed(not(fails), own.easier, or(own.harder, starting)));
   const other = band("adherenceMandrelFrom", "adherenceMandrelTo", "adherenceWraps");
   const coating = cell("coating");
-  const adherence = when(
-    or(`NOT(${number(limit("adherenceWraps"))})`, `NOT(${or(`${coating}="sound"`, `${coating}="comes-off"`)})`),
-    NOTHING,
-    directed(`${coating}="sound"`, other.easier, other.harder),
-  );
-  return judged(
+  const decided = and(`${coating}<>""`, or(`${coating}="sound"`, `${coating}="comes-off"`, `${cell("secondLook")}<>""`));
+  const holds = not(or(`${coating}="comes-off"`, `${coating}="uncoated"`));
+  const adherence = judged(
     words,
-    [number(mandrel), number(cell("wraps")), `${cracks}<>""`],
-    when(`${cell("purpose")}="ductility"`, ductility, when(`${cell("purpose")}="adherence"`, adherence, NOTHING)),
+    [number(limit("adherenceWraps"))],
+    when(decided, directed(holds, other.easier, other.harder), open(other.harder)),
   );
+  const purpose = when(`${cell("purpose")}="ductility"`, ductility, when(`${cell("purpose")}="adherence"`, adherence, NOTHING));
+  return when(not(and(number(mandrel), number(cell("wraps")), `${cracks}<>""`)), NOTHING, purpose);
 };
 
 const coiling: Rule = (words) => {
   const { cell, limit } = words;
   const mandrel = cell("mandrelDiameter");
   const passes = and(`${cell("cracks")}="none"`, `${cell("evenPitch")}<>"no"`);
-  const easier = `NOT(${atMost(mandrel, limit("coilingMandrelTo"))})`;
-  const harder = `NOT(${atLeast(mandrel, limit("coilingMandrelFrom"))})`;
-  const open = and(`${cell("cracks")}="none"`, `${cell("evenPitch")}=""`);
+  const easier = not(atMost(mandrel, limit("coilingMandrelTo")));
+  const harder = not(atLeast(mandrel, limit("coilingMandrelFrom")));
+  const unstated = and(`${cell("cracks")}="none"`, `${cell("evenPitch")}=""`);
   return judged(
     words,
     [number(mandrel), `${cell("cracks")}<>""`, number(limit("coilingMandrelFrom"))],
-    when(open, NOTHING, directed(passes, easier, harder)),
+    when(unstated, open(harder), directed(passes, easier, harder)),
   );
 };
 
 const reverseBend: Rule = (words) => {
   const { cell, limit } = words;
-  const passes = atLeast(`INT(${cell("bends")})`, limit("bendsFrom"));
-  const easier = `NOT(${atMost(cell("radius"), limit("radiusTo"))})`;
-  const harder = or(`NOT(${atLeast(cell("radius"), limit("radiusFrom"))})`, `${cell("breakAt")}="grip"`, `${cell("breakAt")}="none"`);
+  const count = `INT(${cell("bends")})`;
+  const enough = atLeast(count, limit("bendsFrom"));
+  const passes = and(enough, atMost(count, limit("bendsTo")));
+  const easier = not(atMost(cell("radius"), limit("radiusTo")));
+  const harder = or(
+    not(atLeast(cell("radius"), limit("radiusFrom"))),
+    `${cell("breakAt")}="grip"`,
+    and(`${cell("breakAt")}="none"`, not(enough)),
+  );
   return judged(words, [number(cell("bends")), number(cell("radius")), number(limit("bendsFrom"))], directed(passes, easier, harder));
 };
 
-const coatingMass: Rule = (words) => {
-  const { cell, limit } = words;
-  const mass = `(${cell("massBefore")}-${cell("massAfter")})/${cell("massAfter")}*${cell("strippedDiameter")}*${limit("coatingFactor")}`;
-  const inside = and(atLeast(mass, limit("coatingFrom")), atMost(mass, limit("coatingTo")));
-  return judged(
-    words,
-    [`${cell("method")}="strip"`, number(cell("massBefore")), number(cell("massAfter")), number(cell("strippedDiameter"))],
-    when(inside, PASS, FAIL),
+const stripped = ({ cell, limit }: Words): string =>
+  `(${cell("massBefore")}-${cell("massAfter")})/${cell("massAfter")}*${cell("strippedDiameter")}*${limit("coatingFactor")}`;
+const byGas = ({ cell, limit }: Words): string =>
+  `${cell("hydrogen")}/(${cell("temperature")}+273.15)*${cell("pressure")}/(${cell("strippedDiameter")}*${cell("length")})*${limit("gasFactor")}`;
+const isStrip = ({ cell }: Words): string =>
+  and(`${cell("method")}="strip"`, ...["massBefore", "massAfter", "strippedDiameter"].map((field) => number(cell(field))));
+const isGas = ({ cell }: Words): string =>
+  and(
+    `${cell("method")}="gas"`,
+    ...["hydrogen", "temperature", "pressure", "length", "strippedDiameter"].map((field) => number(cell(field))),
   );
+
+const coatingMass: Rule = (words) => {
+  const { limit } = words;
+  const inside = (mass: string): string => and(atLeast(mass, limit("coatingFrom")), atMost(mass, limit("coatingTo")));
+  const verdict = when(inside(when(isStrip(words), stripped(words), byGas(words))), PASS, FAIL);
+  return judged(words, [number(limit("coatingFactor")), or(isStrip(words), isGas(words))], verdict);
 };
 
 const RULES: Partial<Record<TestSheet, Rule>> = {
@@ -165,4 +227,49 @@ const RULES: Partial<Record<TestSheet, Rule>> = {
   coiling,
   "reverse-bend": reverseBend,
   "coating-mass": coatingMass,
+};
+
+interface Figures {
+  /** True where the row holds what the figures need and the coil is asked for them. */
+  readonly known: string;
+  readonly pairs: readonly { readonly value: string; readonly compared: string }[];
+}
+
+/** Half to even, in two steps: nine places take the last bit away, then the interval decides. */
+function roundedEven(value: string, step: string): string {
+  const steps = `ROUND((${value})/${step},9)`;
+  const back = `IF(AND(ROUND(${steps}-INT(${steps}),9)=0.5,MOD(ROUND(${steps},0),2)=1),1,0)`;
+  return `ROUND((ROUND(${steps},0)-${back})*${step},9)`;
+}
+
+const FIGURES: Partial<Record<TestSheet, (words: Words) => Figures>> = {
+  diameter: ({ cell, limit }) => ({
+    known: and(number(cell("largest")), number(cell("smallest")), number(limit("diameterStep"))),
+    pairs: ["largest", "smallest"].map((field) => {
+      const value = `${cell(field)}*${limit("diameterFactor")}`;
+      return { value, compared: roundedEven(value, limit("diameterStep")) };
+    }),
+  }),
+  tensile: (words) => {
+    const value = strengthOf(words);
+    return {
+      known: and(number(words.cell("maximumForce")), number(words.cell("diameter")), number(words.limit("strengthStep"))),
+      pairs: [{ value, compared: roundedEven(value, words.limit("strengthStep")) }],
+    };
+  },
+  torsion: ({ cell, limit }) => ({
+    known: and(number(cell("turns")), number(limit("turnsFrom"))),
+    pairs: [{ value: cell("turns"), compared: `INT(${cell("turns")})` }],
+  }),
+  "reverse-bend": ({ cell, limit }) => ({
+    known: and(number(cell("bends")), number(limit("bendsFrom"))),
+    pairs: [{ value: cell("bends"), compared: `INT(${cell("bends")})` }],
+  }),
+  "coating-mass": (words) => {
+    const value = when(isStrip(words), stripped(words), byGas(words));
+    return {
+      known: and(number(words.limit("coatingStep")), or(isStrip(words), isGas(words))),
+      pairs: [{ value, compared: roundedEven(value, words.limit("coatingStep")) }],
+    };
+  },
 };

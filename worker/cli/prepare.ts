@@ -6,7 +6,8 @@ import { dayIn, systemClock } from "../clock.ts";
 import { InputRefused, UsageError } from "../errors.ts";
 import { sha256, writeAtomically } from "../files.ts";
 import { readFile } from "../read-file.ts";
-import { defaultSettings, findLab, testersOf } from "../settings/settings.ts";
+import { testersOf } from "../settings/equipment.ts";
+import { defaultSettings, findLab } from "../settings/settings.ts";
 import { loadLibrary } from "../specifications.ts";
 import { answer, checkedToday, type LabFlags, labCommand, withToday } from "./context.ts";
 

@@ -1,10 +1,8 @@
 import { existsSync, readFileSync } from "node:fs";
 import { isAbsolute, join, resolve } from "node:path";
 import { z } from "zod";
-import { isDecimalText } from "../../core/decimal.ts";
-import { type AnyUnit, type Dimension, dimensionOf, isUnit, type Measure } from "../../core/quantity.ts";
-import type { Tester } from "../../core/setup/index.ts";
 import { UsageError } from "../errors.ts";
+import { machineSchema } from "./equipment.ts";
 
 /** Every setting with its unit, default and range. `coilbook.json` nests by the dots; the environment wins over the file. */
 export const settingsSchema = z.strictObject({
@@ -56,17 +54,7 @@ export const settingsSchema = z.strictObject({
         .describe("share of the required free length, 0 to 0.2"),
     })
     .prefault({}),
-  equipment: jsonList(
-    z.strictObject({
-      name: z.string().min(1),
-      kind: z.enum(["torsion", "wrap", "tensile", "bend"]),
-      freeLengthMin: amountText("length").optional(),
-      freeLengthMax: amountText("length").optional(),
-      gripLength: amountText("length").optional().describe("what each jaw holds"),
-      hanger: z.strictObject({ name: z.string(), mass: amountText("mass") }).optional(),
-      weights: z.array(z.strictObject({ name: z.string(), mass: amountText("mass") })).optional(),
-    }),
-  ).describe("the lab's machines, for the set-up cards"),
+  equipment: jsonList(machineSchema).describe("the lab's machines with what lies on their shelves, for the set-up plan and cards"),
   paper: z.enum(["A4", "Letter"]).default("A4"),
   timeZone: z.string().default("UTC").refine(isTimeZone, "a time zone name such as Europe/Berlin"),
 });
@@ -100,16 +88,6 @@ function jsonList<T extends z.ZodType>(item: T) {
       return value;
     }
   }, z.array(item).default([]));
-}
-/** "500 mm" as an exact amount of one dimension. */
-function amountText(dimension: Dimension) {
-  return z.string().refine(
-    (text) => {
-      const [number = "", unit = ""] = text.split(" ");
-      return isDecimalText(number) && isUnit(unit) && dimensionOf(unit) === dimension;
-    },
-    `a ${dimension} such as "${dimension === "mass" ? "0.5 kg" : "500 mm"}"`,
-  );
 }
 function isTimeZone(name: string): boolean {
   try {
@@ -157,8 +135,14 @@ export function readSettings(text: string, file: string, environment: Environmen
   const parsed = settingsSchema.safeParse(merged, { reportInput: true });
   if (!parsed.success) {
     const issue = parsed.error.issues[0];
-    const found = issue?.input === undefined ? "" : `, found ${JSON.stringify(issue.input)}`;
-    throw new UsageError(`${file}: setting ${issue?.path.join(".") || "(whole file)"}${found}: ${issue?.message ?? "not accepted"}`);
+    const path = issue?.path ?? [];
+    // As given, before a text of the environment was made a number.
+    const given = path.reduce<unknown>((value, key) => (value as Record<PropertyKey, unknown> | undefined)?.[key], merged);
+    const found = given === undefined ? "" : `, found ${JSON.stringify(given)}`;
+    const accepted = descriptionAt(settingsSchema, path);
+    throw new UsageError(
+      `${file}: setting ${path.join(".") || "(whole file)"}${found}: ${issue?.message ?? "not accepted"}${accepted === undefined ? "" : `; accepted: ${accepted}`}`,
+    );
   }
   const { path } = parsed.data.browser;
   if (path !== "" && !isAbsolute(path))
@@ -166,21 +150,32 @@ export function readSettings(text: string, file: string, environment: Environmen
   return parsed.data;
 }
 
-/** The machines as the set-up plan takes them. */
-export function testersOf({ equipment }: Settings): readonly Tester[] {
-  const amount = (text: string): Measure => {
-    const [number = "", unit = ""] = text.split(" ");
-    return { text: number, unit: unit as AnyUnit };
+/** What the schema says of the setting at `path`: of the innermost step that says anything. */
+function descriptionAt(schema: z.ZodType, path: readonly PropertyKey[]): string | undefined {
+  let at: unknown = schema;
+  let said: string | undefined;
+  const look = (): void => {
+    said = (at as z.ZodType).description ?? said;
+    // Defaults, options and preparations stand round the type that holds the next step.
+    for (let inside = innerOf(at); inside !== undefined; inside = innerOf(at)) {
+      at = inside;
+      said = (at as z.ZodType).description ?? said;
+    }
   };
-  return equipment.map((machine) => ({
-    name: machine.name,
-    kind: machine.kind,
-    ...(machine.freeLengthMin === undefined ? {} : { freeLengthMin: amount(machine.freeLengthMin) }),
-    ...(machine.freeLengthMax === undefined ? {} : { freeLengthMax: amount(machine.freeLengthMax) }),
-    ...(machine.gripLength === undefined ? {} : { gripLength: amount(machine.gripLength) }),
-    ...(machine.hanger === undefined ? {} : { hanger: { name: machine.hanger.name, mass: amount(machine.hanger.mass) } }),
-    ...(machine.weights === undefined ? {} : { weights: machine.weights.map((w) => ({ name: w.name, mass: amount(w.mass) })) }),
-  }));
+  look();
+  for (const key of path) {
+    const next =
+      at instanceof z.ZodObject ? (at.shape as Record<PropertyKey, unknown>)[key] : at instanceof z.ZodArray ? at.element : undefined;
+    if (next === undefined) break;
+    at = next;
+    look();
+  }
+  return said;
+}
+
+function innerOf(schema: unknown): unknown {
+  if (schema instanceof z.ZodPipe) return schema.out;
+  return schema instanceof z.ZodOptional || schema instanceof z.ZodDefault || schema instanceof z.ZodPrefault ? schema.unwrap() : undefined;
 }
 
 export const defaultSettings = (): Settings => settingsSchema.parse({});
