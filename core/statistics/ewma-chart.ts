@@ -31,7 +31,7 @@ export interface EwmaChart {
 /**
  * Chart of the exponentially weighted moving average: z = lambda x + (1 - lambda) z before, z0 = target,
  * limits target ∓ L s √(lambda / (2 - lambda)), at point t times √(1 - (1 - lambda)^2t) for `exact-time`.
- * In doubles: the limits hold a root, so no average can lie exactly on one.
+ * In doubles, for the limits hold a root; an average on a limit, which only lambda 1 makes likely, is no signal.
  * @throws RangeError where sigma or the width is not above zero or lambda is not above 0 to 1
  * @source NIST/SEMATECH e-Handbook 6.3.2.4 (asymptotic limits, read); exact-time limits (memory)
  */

@@ -13,6 +13,8 @@ describe("EWMA chart", () => {
     ["12.9", 0.5, 3, "exact-time", 11.45, undefined, "11.45 is not above 11.5"],
     ["13", 0.5, 2, "asymptotic", 11.5, "above", "width 2: 8.85 to 11.15"],
     ["12", 1, 3, "asymptotic", 12, undefined, "lambda 1 is the value itself, limits 3 sigma"],
+    ["13", 1, 3, "asymptotic", 13, undefined, "on the upper limit: beyond means strictly"],
+    ["7", 1, 3, "asymptotic", 7, undefined, "on the lower limit"],
   ] as const)("%s at lambda %d, width %d, %s: %d, %s (%s)", ([value, lambda, width, limits, ewma, signal]) => {
     const [point] = ewmaChart({ values: [value], target: 10, sigma: 1, lambda, width, limits }).points;
     expect(point?.ewma).toBeCloseTo(ewma, 12);
@@ -112,7 +114,7 @@ describe("CUSUM chart", () => {
   test("an allowance below zero and a decision interval of zero are refused", () => {
     expect(() => chart(["1"], "1", "-0.1")).toThrow(RangeError);
     expect(() => chart(["1"], "1", "0.5", "0")).toThrow(RangeError);
-    expect(chart(["1"], "1", "0", "4")).toEqual([[0, 0]]);
+    expect(chart(["1"], "1", "0", "1")).toEqual([[0, 0]]);
   });
 });
 
