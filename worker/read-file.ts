@@ -5,6 +5,7 @@ import type { Entry, Finding, Judgement, Refusal } from "../core/model.ts";
 import type { HeldLibrary } from "../core/spec/index.ts";
 import { readWorkbook } from "../core/workbook/index.ts";
 import { languages, words } from "../templates/wording.ts";
+import { ZLIB } from "./zlib-codec.ts";
 
 export interface ReadFile {
   readonly entry: Entry;
@@ -30,7 +31,7 @@ export function readFile(bytes: Uint8Array, options: ReadFileOptions): FileReadi
   const base = options.name.split(/[/\\]/).at(-1) ?? options.name;
   if (base.startsWith("~$") || base.startsWith("."))
     return refused("lock-file", `${base} is a lock file or a hidden file of the spreadsheet program, no workbook.`);
-  const workbook = readWorkbook(bytes);
+  const workbook = readWorkbook(bytes, ZLIB);
   if (!workbook.ok) return { ok: false, refusal: workbook.refusal, findings: [] };
   if (!base.toLowerCase().endsWith(".xlsx"))
     return refused("wrong-extension", `${base} is a workbook under another name; save it as Excel workbook (.xlsx).`);

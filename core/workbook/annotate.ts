@@ -3,14 +3,15 @@
  * lists change; every other part keeps its compressed bytes.
  */
 
+import { type Codec, PORTABLE } from "./codec.ts";
 import { readSharedStrings } from "./lists.ts";
 import { besides, locateParts, PackageParts, type SheetReference, type WorkbookParts } from "./parts.ts";
 import { patchSheet, type SheetMarks } from "./patch-sheet.ts";
 import { addStyles, type MarkStyle } from "./patch-styles.ts";
 import { readSheet } from "./sheet-reader.ts";
 import { attributeOf } from "./tags.ts";
-import { columnLetters, escapeXml } from "./xml.ts";
-import { type OutgoingPart, writePackage } from "./zip-write.ts";
+import { asUtf8, columnLetters, escapeXml } from "./xml.ts";
+import { type OutgoingPart, type PackedPart, packPart, writePackage } from "./zip-write.ts";
 
 export type { Mark, SheetMarks } from "./patch-sheet.ts";
 export type { MarkStyle } from "./patch-styles.ts";
@@ -39,14 +40,18 @@ const NO_STYLES: Readonly<Record<MarkStyle, number>> = {
 };
 const SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml";
 
+/** Parts that are not as they were: as text, or packed already where they are large. */
+type ChangedParts = Map<string, string | PackedPart>;
+
 /**
  * The same workbook with the marks in it.
+ * @param codec the machine's own means of packing, where it has faster ones
  * @throws RefusedWorkbook where the package is one that the reader would refuse
  */
-export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uint8Array {
-  const parts = new PackageParts(bytes);
+export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation, codec: Codec = PORTABLE): Uint8Array {
+  const parts = new PackageParts(bytes, codec);
   const located = locateParts(parts);
-  const changed = new Map<string, string>();
+  const changed: ChangedParts = new Map();
   const dropped = new Set<string>();
 
   let styles: Readonly<Record<MarkStyle, number>> = NO_STYLES;
@@ -61,14 +66,15 @@ export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uin
   for (const marks of annotation.sheets) {
     const sheet = located.sheets.find((s) => s.name === marks.name);
     if (sheet === undefined) continue;
-    const patched = patchSheet(parts.text(sheet.part), marks, styles);
-    formulasReplaced ||= patched.formulasReplaced;
-    changed.set(sheet.part, patched.xml);
+    const packed = packPart(codec, parts.entryOf(sheet.part).size, (sink) => {
+      formulasReplaced = patchSheet(parts.utf8(sheet.part), marks, styles, sink).formulasReplaced || formulasReplaced;
+    });
+    changed.set(sheet.part, packed);
   }
   placeFindings(parts, located, annotation.findings, styles, changed);
 
   const workbookRelations = besides(located.workbookPart).relationshipsPart;
-  const current = (part: string): string => changed.get(part) ?? parts.text(part);
+  const current = (part: string): string => textOf(part, parts, changed);
   // A list of formula cells that names a cell without formula makes the spreadsheet program repair the file.
   if (formulasReplaced) {
     for (const entry of parts.entries) if (/(^|\/)calcChain\.xml$/i.test(entry.name)) dropped.add(entry.name);
@@ -80,28 +86,35 @@ export function annotateWorkbook(bytes: Uint8Array, annotation: Annotation): Uin
   if (dropped.size > 0)
     changed.set("[Content_Types].xml", withoutElements(current("[Content_Types].xml"), "Override", /calcChain|_xmlsignatures/i));
 
-  return writePackage(outgoingParts(bytes, parts, changed, dropped));
+  return writePackage(outgoingParts(bytes, parts, changed, dropped), codec);
 }
 
-/** Old parts in their old order, new ones behind them. A changed text is let go as soon as it is packed: large sheets are many bytes. */
+/** A part as it is now. Large parts are packed and of no interest as text. */
+function textOf(part: string, parts: PackageParts, changed: ChangedParts): string {
+  const made = changed.get(part);
+  return typeof made === "string" ? made : parts.text(part);
+}
+
+/** Old parts in their old order, new ones behind them. */
 function* outgoingParts(
   bytes: Uint8Array,
   parts: PackageParts,
-  changed: Map<string, string>,
+  changed: ChangedParts,
   dropped: ReadonlySet<string>,
 ): Generator<OutgoingPart> {
   const encoder = new TextEncoder();
-  const made = (name: string, text: string): OutgoingPart => ({ name, content: encoder.encode(asUtf8(text)) });
+  const made = (name: string, part: string | PackedPart): OutgoingPart =>
+    typeof part === "string" ? { name, content: encoder.encode(asUtf8(part)) } : { name, packed: part };
   // Relationships may write a part's name in another case than the package does.
   const names = new Map([...changed.keys()].map((name) => [name.toLowerCase(), name]));
   for (const entry of parts.entries) {
     if (dropped.has(entry.name)) continue;
     const name = names.get(entry.name.toLowerCase()) ?? entry.name;
-    const text = changed.get(name);
+    const part = changed.get(name);
     changed.delete(name);
-    yield text === undefined ? { entry, from: bytes } : made(entry.name, text);
+    yield part === undefined ? { entry, from: bytes } : made(entry.name, part);
   }
-  for (const [name, text] of changed) yield made(name, text);
+  for (const [name, part] of changed) yield made(name, part);
 }
 
 /** Takes out the elements whose tag matches, written empty or with a closing tag. */
@@ -111,20 +124,14 @@ function withoutElements(xml: string, element: string, pattern: RegExp): string 
   );
 }
 
-/** The parts are written as UTF-8; a declaration that says something else would make them unreadable. */
-const asUtf8 = (xml: string): string =>
-  /^<\?xml[^>]*?encoding\s*=\s*["']utf-?8["']/i.test(xml)
-    ? xml
-    : xml.replace(/^<\?xml[^>]*\?>/, '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>');
-
 function placeFindings(
   parts: PackageParts,
   located: WorkbookParts,
   findings: FindingsSheet,
   styles: Readonly<Record<MarkStyle, number>>,
-  changed: Map<string, string>,
+  changed: ChangedParts,
 ): void {
-  const workbookText = changed.get(located.workbookPart) ?? parts.text(located.workbookPart);
+  const workbookText = textOf(located.workbookPart, parts, changed);
   const xml = findingsXml(findings, styles, mainNamespace(workbookText));
   const ours = ourFindings(parts, located, findings);
   if (ours !== undefined) {
@@ -141,7 +148,7 @@ function placeFindings(
   const part = `${folder}worksheets/sheet${number}.xml`;
   changed.set(part, xml);
 
-  const relations = changed.get(relationshipsPart) ?? parts.text(relationshipsPart);
+  const relations = textOf(relationshipsPart, parts, changed);
   const id = freeId(relations);
   const relationType =
     /Type\s*=\s*["']([^"']*)\/(?:worksheet|styles|theme)["']/.exec(relations)?.[1] ??
@@ -156,7 +163,7 @@ function placeFindings(
     ),
   );
 
-  const types = changed.get("[Content_Types].xml") ?? parts.text("[Content_Types].xml");
+  const types = textOf("[Content_Types].xml", parts, changed);
   changed.set(
     "[Content_Types].xml",
     beforeClosing(types, "Types", `<${prefixOf(types, "Types")}Override PartName="/${part}" ContentType="${SHEET_TYPE}"/>`),

@@ -29,16 +29,16 @@ export function readSharedStrings(parts: PackageParts, part: string): { readonly
       else if (name === "t") inText = false;
     },
     text(text) {
-      characters = countedCharacters(characters, text);
+      characters = countedCharacters(characters, text.length);
       if (inText && current !== undefined) current = grown(current, text, aSharedText);
     },
   });
   return { strings, characters };
 }
 
-/** The sum with one text more. @throws RefusedWorkbook beyond what one worker can hold */
-export function countedCharacters(before: number, text: string): number {
-  const sum = before + text.length;
+/** The sum with so many characters more. @throws RefusedWorkbook beyond what one worker can hold */
+export function countedCharacters(before: number, more: number): number {
+  const sum = before + more;
   return sum <= LIMITS.allCharacters
     ? sum
     : refuse("too-large", `The workbook holds more than ${LIMITS.allCharacters} characters; at most so many are accepted.`);

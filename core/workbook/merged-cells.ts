@@ -1,4 +1,4 @@
-import type { CellRecord } from "../model.ts";
+import type { CellStore } from "./cell-store.ts";
 import { LIMITS } from "./limits.ts";
 import { columnNumber } from "./xml.ts";
 
@@ -10,32 +10,30 @@ interface Range {
 }
 
 /**
- * In a merged range only the first cell holds anything; nothing is filled down. One pass over the rows, whatever the number of
+ * In a merged range only the first cell holds anything; nothing is filled down. One pass over the cells, whatever the number of
  * ranges. Ranges that overlap are against the format; of those the lower one reaches as far as it says.
- * @param rows ascending; changed in place
+ * @returns the same cells without those
  */
-export function emptyMergedCells(rows: Map<number, CellRecord[]>, merged: readonly string[]): void {
+export function emptyMergedCells(cells: CellStore, merged: readonly string[]): CellStore {
   const ranges = merged.map(parseRange).filter((range) => range !== undefined);
-  if (ranges.length === 0) return;
+  if (ranges.length === 0) return cells;
   ranges.sort((a, b) => a.top - b.top);
   const coveredDownTo = new Int32Array(LIMITS.lastColumn + 2);
   const corners = new Set<number>();
-  let next = 0;
-  let lowest = 0;
-  for (const [row, cells] of rows) {
+  let [next, row] = [0, 0];
+  const enter = (number: number): void => {
+    row = number;
+    corners.clear();
     for (let range = ranges[next]; range !== undefined && range.top <= row; next += 1, range = ranges[next]) {
       if (range.bottom < row) continue;
       coveredDownTo.fill(range.bottom, range.left, range.right + 1);
-      lowest = Math.max(lowest, range.bottom);
       if (range.top === row) corners.add(range.left);
     }
-    if (row <= lowest) {
-      const kept = cells.filter((cell) => (coveredDownTo[cell.column] as number) < row || corners.has(cell.column));
-      if (kept.length === 0) rows.delete(row);
-      else if (kept.length < cells.length) rows.set(row, kept);
-    }
-    corners.clear();
-  }
+  };
+  return cells.filtered((number, column) => {
+    if (number !== row) enter(number);
+    return (coveredDownTo[column] as number) < number || corners.has(column);
+  });
 }
 
 function parseRange(text: string): Range | undefined {

@@ -2,6 +2,8 @@
  * The gate in front of every upload. Nothing a package says of itself is believed: sizes are counted while inflating,
  * checksums are computed, names are looked at, and whatever does not fit is refused with a sentence for a clerk.
  */
+
+import { PORTABLE } from "./codec.ts";
 import { refuseOtherKinds } from "./file-kinds.ts";
 import { inflateEntry } from "./inflate.ts";
 import { LIMITS, refuse, SAVE_AS, shown } from "./limits.ts";
@@ -211,7 +213,7 @@ function refuseContents(entries: readonly PackageEntry[], bytes: Uint8Array): vo
   if ([...names].some((name) => name.endsWith("vbaproject.bin") || name.startsWith("xl/macrosheets/")))
     refuse("macro-carrying", `The workbook carries macros. ${SAVE_AS}`);
   const mimetype = entries.find((entry) => entry.name === "mimetype");
-  const kind = mimetype !== undefined && mimetype.size < 256 ? new TextDecoder().decode(inflateEntry(bytes, mimetype)) : "";
+  const kind = mimetype !== undefined && mimetype.size < 256 ? new TextDecoder().decode(inflateEntry(bytes, mimetype, PORTABLE)) : "";
   if (kind.includes("opendocument") || (names.has("content.xml") && names.has("meta-inf/manifest.xml")))
     refuse("opendocument", `The file is an OpenDocument file (.ods). ${SAVE_AS}`);
   if (names.has("encryptedpackage")) refuse("password-protected", `The workbook is protected with a password. ${SAVE_AS}`);

@@ -1,20 +1,23 @@
-import { inflateEntry, inflateInto } from "./inflate.ts";
+import { type Codec, PORTABLE } from "./codec.ts";
+import { AT_ONCE, inflateEntry, inflateInto } from "./inflate.ts";
 import { LIMITS, RefusedWorkbook, refuse, shown } from "./limits.ts";
 import { readDirectory } from "./package.ts";
 import type { PackageEntry } from "./package-entry.ts";
-import { decodeEscapes, decodeXml, isTrue } from "./xml.ts";
+import { decodeEscapes, decodeXml, isTrue, isWide } from "./xml.ts";
 import { type XmlHandlers, XmlWalker } from "./xml-walker.ts";
 
 /** The parts of a package by name; names are compared without case, as the format demands. */
 export class PackageParts {
   readonly entries: readonly PackageEntry[];
   readonly bytes: Uint8Array;
+  readonly codec: Codec;
   readonly #byName: ReadonlyMap<string, PackageEntry>;
   readonly #walked = new Set<PackageEntry>();
 
   /** @throws RefusedWorkbook where the gate does not let the package in */
-  constructor(bytes: Uint8Array) {
+  constructor(bytes: Uint8Array, codec: Codec = PORTABLE) {
     this.bytes = bytes;
+    this.codec = codec;
     this.entries = readDirectory(bytes);
     this.#byName = new Map(this.entries.map((entry) => [entry.name.toLowerCase(), entry]));
   }
@@ -23,24 +26,41 @@ export class PackageParts {
     return this.#byName.has(name.toLowerCase());
   }
 
-  /** Walks an XML part while it is unpacked. @throws RefusedWorkbook where it is missing, damaged or too large */
-  walk(name: string, handlers: XmlHandlers): void {
+  /**
+   * Walks an XML part while it is unpacked.
+   * @param whole walks a part that is not large instead, given as a whole; the walker must have seen every byte or its like
+   * @throws RefusedWorkbook where it is missing, damaged or too large
+   */
+  walk(name: string, handlers: XmlHandlers, whole?: (content: Uint8Array, walker: XmlWalker) => void): void {
     const entry = this.#entry(name);
     const walker = new XmlWalker(entry.name, handlers);
-    inflateInto(this.bytes, entry, (piece) => walker.push(piece));
+    if (whole !== undefined && entry.size <= AT_ONCE) whole(inflateEntry(this.bytes, entry, this.codec), walker);
+    else inflateInto(this.bytes, entry, this.codec, (piece) => walker.push(piece));
     walker.end();
     this.#walked.add(entry);
+  }
+
+  /** The entry of a part. @throws RefusedWorkbook where it is missing */
+  entryOf(name: string): PackageEntry {
+    return this.#entry(name);
   }
 
   /** An XML part as a whole. @throws RefusedWorkbook as `walk` does */
   text(name: string): string {
     const entry = this.#entry(name);
-    return decodeXml(inflateEntry(this.bytes, entry), entry.name);
+    return decodeXml(inflateEntry(this.bytes, entry, this.codec), entry.name);
+  }
+
+  /** An XML part as UTF-8. @throws RefusedWorkbook as `walk` does */
+  utf8(name: string): Uint8Array {
+    const entry = this.#entry(name);
+    const content = inflateEntry(this.bytes, entry, this.codec);
+    return isWide(content) ? new TextEncoder().encode(decodeXml(content, entry.name)) : content;
   }
 
   /** Unpacks the parts nobody walked, to hold them to the limits and to their checksums. @throws RefusedWorkbook */
   checkRest(): void {
-    for (const entry of this.entries) if (!this.#walked.has(entry)) inflateInto(this.bytes, entry, () => undefined);
+    for (const entry of this.entries) if (!this.#walked.has(entry)) inflateInto(this.bytes, entry, this.codec, () => undefined);
   }
 
   #entry(name: string): PackageEntry {

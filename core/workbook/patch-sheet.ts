@@ -1,7 +1,10 @@
 import { LIMITS } from "./limits.ts";
 import type { MarkStyle } from "./patch-styles.ts";
+import { promoteSharedFormulas } from "./shared-formulas.ts";
+import { columnAt, layoutOf, type Widths, widestMerged, widthsOf } from "./sheet-layout.ts";
 import { attributeOf, startOfCells, visitTags } from "./tags.ts";
-import { columnLetters, columnNumber, escapeXml } from "./xml.ts";
+import { asUtf8, columnLetters, columnNumber, escapeXml } from "./xml.ts";
+import { GREATER, indexOf, LESS, SLASH } from "./xml-bytes.ts";
 
 export interface Mark {
   readonly text: string;
@@ -41,19 +44,129 @@ interface Row {
   readonly cells: readonly Cell[];
 }
 
-/** Writes the marks of one sheet into its XML; what is not marked stays as it is written. */
+/** So much of a sheet is text at one time; the rest stays bytes, or is packed already. */
+const BLOCK = 256 * 1024;
+
+/**
+ * Writes the marks of one sheet into its XML; what is not marked stays as it is written.
+ * @param content UTF-8
+ * @param sink gets the new XML piece by piece; a piece is valid only during the call
+ * @returns true for `formulasReplaced` where a mark took the place of a formula
+ */
 export function patchSheet(
-  xml: string,
+  content: Uint8Array,
   marks: SheetMarks,
   styles: Readonly<Record<MarkStyle, number>>,
-): { readonly xml: string; readonly formulasReplaced: boolean } {
-  const { dataStart, prefix } = startOfCells(xml);
-  if (dataStart < 0) return { xml, formulasReplaced: false };
-  const columns = placeColumns(xml, marks, dataStart);
+  sink: (piece: Uint8Array) => void,
+): { readonly formulasReplaced: boolean } {
+  const [decoder, encoder] = [new TextDecoder("utf-8", { ignoreBOM: true }), new TextEncoder()];
+  const text = (from: number, to: number): string => decoder.decode(content.subarray(from, to));
+  const { dataStart, prefix } = findCells(content, text);
+  if (dataStart < 0) {
+    sink(content);
+    return { formulasReplaced: false };
+  }
+  const layout = prefix === "" ? layoutOf(content, dataStart) : undefined;
+  const given = marks.columns.some((column) => column.column !== undefined);
+  const whole = layout === undefined || (given && layout.shared) ? text(dataStart, content.length) : undefined;
+  const columns = placeColumns(
+    marks,
+    whole === undefined && layout !== undefined
+      ? { ...layout, ...widestMerged(layout.widest, text(layout.dataEnd, content.length)) }
+      : widthsOf(whole ?? text(dataStart, content.length)),
+  );
+  sink(encoder.encode(headWith(text(0, dataStart), columns, prefix)));
+  const state = { number: 0, formulasReplaced: false };
+  if (whole !== undefined || layout === undefined) {
+    const before = whole ?? text(dataStart, content.length);
+    const after = patchRows(before, marks, columns, styles, prefix, state);
+    sink(encoder.encode(state.formulasReplaced ? promoteSharedFormulas(before, after, prefix) : after));
+    return state;
+  }
+  const free = columns.every((column) => column.column === undefined && column.at > layout.widest);
+  for (let at = dataStart; at < layout.dataEnd; ) {
+    const end = endOfBlock(content, at, layout.dataEnd);
+    const block = text(at, end);
+    sink(encoder.encode(free ? appendToRows(block, marks, columns, styles) : patchRows(block, marks, columns, styles, "", state)));
+    at = end;
+  }
+  sink(content.subarray(layout.dataEnd));
+  return state;
+}
+
+/** Where the rows begin, in bytes, and the prefix of their elements; −1 where there are none. */
+function findCells(content: Uint8Array, text: (from: number, to: number) => string): { dataStart: number; prefix: string } {
+  for (let at = indexOf(content, "sheetData", 0, content.length); at >= 0; at = indexOf(content, "sheetData", at + 1, content.length)) {
+    const tagEnd = content.indexOf(GREATER, at) + 1;
+    // A comment may speak of it as well.
+    const { dataStart, prefix } = startOfCells(text(0, tagEnd === 0 ? content.length : tagEnd));
+    if (dataStart >= 0) return { dataStart: content.lastIndexOf(LESS, at), prefix };
+  }
+  return { dataStart: -1, prefix: "" };
+}
+
+/** The end of a block of whole rows, of sheets whose layout is plain. */
+function endOfBlock(content: Uint8Array, from: number, dataEnd: number): number {
+  if (dataEnd - from <= BLOCK * 2) return dataEnd;
+  const found = indexOf(content, "</row>", from + BLOCK, dataEnd);
+  return found < 0 ? dataEnd : found + "</row>".length;
+}
+
+/** Marks in columns where no row has anything: each goes before the end of its row. For sheets whose layout is plain. */
+function appendToRows(
+  block: string,
+  marks: SheetMarks,
+  columns: readonly PlacedColumn[],
+  styles: Readonly<Record<MarkStyle, number>>,
+): string {
   const out: string[] = [];
-  let at = dataStart;
-  let formulasReplaced = false;
-  visitRows(xml, dataStart, (row) => {
+  let at = 0;
+  for (let start = block.indexOf("<row "); start >= 0; ) {
+    const tagEnd = block.indexOf(">", start) + 1;
+    const number = Number.parseInt(block.slice(start + 8, start + 16), 10);
+    const empty = block.charCodeAt(tagEnd - 2) === SLASH;
+    const made = cellsOfRow(number, marks, columns, styles);
+    const next = block.indexOf("<row ", tagEnd);
+    if (made !== "") {
+      const opened = block.slice(start, tagEnd).replace(SPANS, "");
+      if (empty) {
+        out.push(block.slice(at, start), opened.replace(/\s*\/>$/, ">"), made, "</row>");
+        at = tagEnd;
+      } else {
+        const end = block.indexOf("</row", tagEnd);
+        out.push(block.slice(at, start), opened, block.slice(tagEnd, end), made);
+        at = end;
+      }
+    }
+    start = next;
+  }
+  out.push(block.slice(at));
+  return out.join("");
+}
+
+const SPANS = /\sspans\s*=\s*(?:"[^"]*"|'[^']*')/;
+
+function cellsOfRow(row: number, marks: SheetMarks, columns: readonly PlacedColumn[], styles: Readonly<Record<MarkStyle, number>>): string {
+  let made = "";
+  for (const column of columns) {
+    const mark = row === marks.headerRow ? { text: column.header, style: "header" as const } : column.cells.get(row);
+    if (mark !== undefined) made += cellXml("", column.at, row, mark, styles);
+  }
+  return made;
+}
+
+/** The rows of a text with their marks. @param state goes from block to block */
+function patchRows(
+  xml: string,
+  marks: SheetMarks,
+  columns: readonly PlacedColumn[],
+  styles: Readonly<Record<MarkStyle, number>>,
+  prefix: string,
+  state: { number: number; formulasReplaced: boolean },
+): string {
+  const out: string[] = [];
+  let at = 0;
+  state.number = visitRows(xml, state.number, (row) => {
     const wanted = columns.flatMap((column): { at: number; mark: Mark | undefined }[] => {
       if (row.number === marks.headerRow) return [{ at: column.at, mark: { text: column.header, style: "header" } }];
       const mark = column.cells.get(row.number);
@@ -64,19 +177,20 @@ export function patchSheet(
     });
     if (wanted.length === 0) return;
     const made = rowEdits(xml, row, wanted, styles, prefix);
-    formulasReplaced ||= made.formulasReplaced;
+    state.formulasReplaced ||= made.formulasReplaced;
     for (const edit of made.edits.sort((a, b) => a.start - b.start || a.end - b.end)) {
       out.push(xml.slice(at, edit.start), edit.text);
       at = edit.end;
     }
   });
   out.push(xml.slice(at));
-  let cells = out.join("");
-  if (formulasReplaced) cells = promoteSharedFormulas(xml, cells, prefix);
+  return out.join("");
+}
+
+/** What stands before the rows, as UTF-8 whatever it said, with room for the columns. */
+function headWith(head: string, columns: readonly PlacedColumn[], prefix: string): string {
   const appended = columns.filter((column) => column.column === undefined).map((c) => ({ column: c.at, width: c.width }));
-  let head = widenDimension(xml.slice(0, dataStart), Math.max(0, ...columns.map((c) => c.at)), prefix);
-  head = addWidths(head, appended, prefix);
-  return { xml: head + cells, formulasReplaced };
+  return addWidths(widenDimension(asUtf8(head), Math.max(0, ...columns.map((c) => c.at)), prefix), appended, prefix);
 }
 
 type PlacedColumn = SheetMarks["columns"][number] & { readonly at: number };
@@ -85,29 +199,8 @@ type PlacedColumn = SheetMarks["columns"][number] & { readonly at: number };
  * Where each column goes: behind the widest row, styled empty cells and merged ranges included. Where those reach the last column of
  * the format, behind the widest filled cell instead; where that leaves no room either, the column is left out.
  */
-function placeColumns(xml: string, marks: SheetMarks, dataStart: number): readonly PlacedColumn[] {
+function placeColumns(marks: SheetMarks, { widest, widestFilled }: Widths): readonly PlacedColumn[] {
   const missing = marks.columns.filter((column) => column.column === undefined).length;
-  let [widest, widestFilled] = [0, 0];
-  let dataEnd = dataStart;
-  if (missing > 0) {
-    let [column, aside] = [0, 0];
-    visitTags(xml, dataStart, (name, start, end, kind, nameEnd) => {
-      if (name === "extLst") aside += kind === "open" ? 1 : kind === "close" ? -1 : 0;
-      if (aside > 0) return false;
-      if (name === "row") column = 0;
-      else if (name === "c" && kind !== "close") {
-        column = columnAt(xml, start, end, nameEnd) ?? column + 1;
-        widest = Math.max(widest, column);
-        if (kind === "open") widestFilled = Math.max(widestFilled, column);
-      } else if (name === "sheetData" && start > dataStart) {
-        dataEnd = start;
-        return true;
-      }
-      return false;
-    });
-    for (const [, last] of xml.slice(dataEnd).matchAll(/<(?:[\w.-]+:)?mergeCell\b[^>]*\bref\s*=\s*["'][^"':]*:\$?([A-Za-z]{1,3})/g))
-      widest = Math.max(widest, columnNumber(last as string));
-  }
   const start = widest + missing <= LIMITS.lastColumn ? widest : widestFilled;
   let next = start + 1;
   return marks.columns.map((column) => ({ ...column, at: column.column ?? next++ })).filter((column) => column.at <= LIMITS.lastColumn);
@@ -118,16 +211,20 @@ function isText(xml: string, cell: Cell): boolean {
   return !/<(?:[\w.-]+:)?f[\s/>]/.test(body) && /<(?:[\w.-]+:)?(?:v|is)[\s/>]/.test(body);
 }
 
-/** Visits the rows of the sheet one at a time, so that a large one is never held as a whole tree. */
-function visitRows(xml: string, dataStart: number, visit: (row: Row) => void): void {
+/**
+ * Visits the rows of a text one at a time.
+ * @param before the number of the row before
+ * @returns the number of the last row
+ */
+function visitRows(xml: string, before: number, visit: (row: Row) => void): number {
   let open: { start: number; end: number } | undefined;
   let cell: { start: number; end: number } | undefined;
-  let number = 0;
+  let number = before;
   let cells: Cell[] = [];
   let lastColumn = 0;
   let named = false;
   let aside = 0;
-  visitTags(xml, dataStart, (name, start, end, kind, nameEnd) => {
+  visitTags(xml, 0, (name, start, end, kind, nameEnd) => {
     if (name === "extLst") aside += kind === "open" ? 1 : kind === "close" ? -1 : 0;
     if (aside > 0) return false;
     if (name === "c" && open !== undefined) {
@@ -162,22 +259,9 @@ function visitRows(xml: string, dataStart: number, visit: (row: Row) => void): v
         open = undefined;
       }
     }
-    return name === "sheetData" && start > dataStart;
+    return name === "sheetData" && start > 0;
   });
-}
-
-/** The column that a cell's tag names. Nearly all tags begin `<c r="A1"`; the letters are then read where they stand. */
-function columnAt(xml: string, start: number, end: number, nameEnd: number): number | undefined {
-  if (xml.startsWith(' r="', nameEnd)) {
-    let column = 0;
-    for (let i = nameEnd + 4; ; i += 1) {
-      const letter = xml.charCodeAt(i) & ~32;
-      if (letter < 65 || letter > 90) return column;
-      column = column * 26 + letter - 64;
-    }
-  }
-  const letters = attributeOf(xml.slice(start, end), "r")?.replace(/\d+$/, "");
-  return letters === undefined ? undefined : columnNumber(letters);
+  return number;
 }
 
 function rowEdits(
@@ -211,7 +295,7 @@ function rowEdits(
     }
   }
   const head = xml.slice(row.openStart, row.openEnd);
-  let opened = head.replace(/\sspans\s*=\s*(?:"[^"]*"|'[^']*')/, "");
+  let opened = head.replace(SPANS, "");
   if (attributeOf(opened, "r") === undefined) opened = opened.replace(/^<([\w.:-]*row)/, `<$1 r="${row.number}"`);
   if (empty) {
     edits.push({
@@ -228,49 +312,6 @@ function rowEdits(
 function cellXml(prefix: string, column: number, row: number, mark: Mark, styles: Readonly<Record<MarkStyle, number>>): string {
   const p = prefix;
   return `<${p}c r="${columnLetters(column)}${row}" s="${styles[mark.style]}" t="inlineStr"><${p}is><${p}t xml:space="preserve">${escapeXml(mark.text.slice(0, LIMITS.textLength))}</${p}t></${p}is></${p}c>`;
-}
-
-const SHARED =
-  /<(?:[\w.-]+:)?c\b[^>]*\br="([A-Z]+)(\d+)"[^>]*>\s*<(?:[\w.-]+:)?f\b([^>]*\bt="shared"[^>]*?)(?:\/>|>([^<]*)<\/(?:[\w.-]+:)?f>)/g;
-
-/** Where a replaced cell was the master of a shared formula, the first cell left becomes the master. */
-function promoteSharedFormulas(before: string, after: string, prefix: string): string {
-  const masters = new Map<string, { row: number; formula: string }>();
-  for (const [, , row, attributes, formula] of before.matchAll(SHARED)) {
-    const index = attributeOf(attributes ?? "", "si");
-    if (index !== undefined && formula !== undefined && formula !== "") masters.set(index, { row: Number(row), formula });
-  }
-  const kept = new Set<string>();
-  const last = new Map<string, string>();
-  for (const [, column, row, attributes, formula] of after.matchAll(SHARED)) {
-    const index = attributeOf(attributes ?? "", "si") ?? "";
-    if (formula !== undefined && formula !== "") kept.add(index);
-    last.set(index, `${column}${row}`);
-  }
-  const done = new Set<string>();
-  return after.replaceAll(SHARED, (whole, column: string, row: string, attributes: string) => {
-    const index = attributeOf(attributes, "si") ?? "";
-    const master = masters.get(index);
-    if (kept.has(index) || done.has(index) || master === undefined) return whole;
-    done.add(index);
-    const cellTag = whole.slice(0, whole.indexOf(">") + 1);
-    return `${cellTag}<${prefix}f t="shared" ref="${column}${row}:${last.get(index)}" si="${index}">${shiftRows(master.formula, Number(row) - master.row)}</${prefix}f>`;
-  });
-}
-
-/** Moves the relative row references of a formula; quoted text and absolute rows stay. */
-export function shiftRows(formula: string, by: number): string {
-  return formula
-    .split(/("[^"]*")/)
-    .map((part, i) =>
-      i % 2 === 1
-        ? part
-        : part.replaceAll(
-            /(?<![A-Za-z0-9_.])(\$?[A-Z]{1,3})(\d{1,7})(?![\d(A-Za-z_.])/g,
-            (_, column: string, row: string) => `${column}${Number(row) + by}`,
-          ),
-    )
-    .join("");
 }
 
 function widenDimension(head: string, column: number, prefix: string): string {

@@ -1,4 +1,5 @@
 import type { Finding, Refusal, WorkbookRecord } from "../model.ts";
+import { type Codec, PORTABLE } from "./codec.ts";
 import { RefusedWorkbook } from "./limits.ts";
 import { readFormats, readSharedStrings } from "./lists.ts";
 import { locateParts, PackageParts } from "./parts.ts";
@@ -6,18 +7,21 @@ import { type ReadingContext, readSheet } from "./sheet-reader.ts";
 
 export type ReadWorkbook = { readonly ok: true; readonly workbook: WorkbookRecord } | { readonly ok: false; readonly refusal: Refusal };
 
-/** Every filled cell of every sheet, or why the file is refused. Never throws for what is in the file. */
-export function readWorkbook(bytes: Uint8Array): ReadWorkbook {
+/**
+ * Every filled cell of every sheet, or why the file is refused. Never throws for what is in the file.
+ * @param codec the machine's own means of unpacking, where it has faster ones
+ */
+export function readWorkbook(bytes: Uint8Array, codec: Codec = PORTABLE): ReadWorkbook {
   try {
-    return { ok: true, workbook: readPackage(bytes) };
+    return { ok: true, workbook: readPackage(bytes, codec) };
   } catch (error) {
     if (error instanceof RefusedWorkbook) return { ok: false, refusal: error.refusal };
     throw error;
   }
 }
 
-function readPackage(bytes: Uint8Array): WorkbookRecord {
-  const parts = new PackageParts(bytes);
+function readPackage(bytes: Uint8Array, codec: Codec): WorkbookRecord {
+  const parts = new PackageParts(bytes, codec);
   const located = locateParts(parts);
   const findings: Finding[] = [];
   const context: ReadingContext = {

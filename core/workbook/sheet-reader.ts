@@ -1,12 +1,17 @@
 import type { CellRecord, Finding, SheetRecord } from "../model.ts";
 import { type OpenCell, toRecord } from "./cell-record.ts";
+import { CellStore } from "./cell-store.ts";
 import { LIMITS, refuse, shown } from "./limits.ts";
 import { countedCharacters, grown } from "./lists.ts";
 import { emptyMergedCells } from "./merged-cells.ts";
 import type { PackageParts, SheetReference } from "./parts.ts";
+import { PlainRows } from "./plain-rows.ts";
 import { SheetFindings } from "./sheet-findings.ts";
 import { columnLetters, isTrue } from "./xml.ts";
-import type { XmlAttributes, XmlHandlers } from "./xml-walker.ts";
+import { indexOf } from "./xml-bytes.ts";
+import type { XmlAttributes, XmlHandlers, XmlWalker } from "./xml-walker.ts";
+
+const [SHEET_DATA, ROW_END] = ["<sheetData>", "</row>"] as const;
 
 /** What the cells of every sheet share. */
 export interface ReadingContext {
@@ -20,10 +25,14 @@ export interface ReadingContext {
   characters: number;
 }
 
-/** Every filled cell of one sheet. @throws RefusedWorkbook where the sheet is damaged or beyond the limits */
-export function readSheet(parts: PackageParts, sheet: SheetReference, context: ReadingContext): SheetRecord {
+/**
+ * Every filled cell of one sheet.
+ * @param shortcut false to walk over all of its XML, also where its rows are plain
+ * @throws RefusedWorkbook where the sheet is damaged or beyond the limits
+ */
+export function readSheet(parts: PackageParts, sheet: SheetReference, context: ReadingContext, shortcut = true): SheetRecord {
   const reading = new SheetReading(sheet, context);
-  parts.walk(sheet.part, reading);
+  parts.walk(sheet.part, reading, shortcut ? (content, walker) => reading.readWhole(content, walker) : undefined);
   return reading.finish();
 }
 
@@ -31,8 +40,10 @@ class SheetReading implements XmlHandlers {
   readonly #sheet: SheetReference;
   readonly #context: ReadingContext;
   readonly #findings: SheetFindings;
-  readonly #rows = new Map<number, CellRecord[]>();
-  readonly #seenRows = new Set<number>();
+  readonly #store: CellStore;
+  /** Numbers of the rows met, empty ones included; a set only once they do not ascend. */
+  readonly #rowsMet: number[] = [];
+  #seenRows: Set<number> | undefined;
   readonly #hiddenRows = new Set<number>();
   readonly #hiddenColumns = new Set<number>();
   readonly #merged: string[] = [];
@@ -48,10 +59,7 @@ class SheetReading implements XmlHandlers {
   /** Columns met in the row, where they do not simply ascend. */
   #columns: Set<number> | undefined;
   readonly #columnsMet: number[] = [];
-  #current: CellRecord[] = [];
-  #lastRow = 0;
-  #rowsAscend = true;
-  #filled = 0;
+  #current: { readonly record: CellRecord; readonly style: number }[] = [];
   #cell: OpenCell | undefined;
   #reading: "v" | "f" | "t" | undefined;
   #inline = false;
@@ -63,6 +71,46 @@ class SheetReading implements XmlHandlers {
     this.#sheet = sheet;
     this.#context = context;
     this.#findings = new SheetFindings(sheet.name, context.findings);
+    this.#store = new CellStore(context.formats);
+  }
+
+  /** Plain rows are read by themselves, all the rest by the walk. */
+  readWhole(content: Uint8Array, walker: XmlWalker): void {
+    const begin = indexOf(content, SHEET_DATA, 0, content.length);
+    let at = begin < 0 ? content.length : begin + SHEET_DATA.length;
+    walker.push(content.subarray(0, at));
+    const rows = new PlainRows(content, {
+      store: this.#store,
+      strings: this.#context.strings,
+      formats: this.#context.formats.length,
+      declares: (prefix) => walker.declares(prefix),
+    });
+    while (at < content.length) {
+      if (this.#sheetData === "in" && this.#depth === 2 && walker.isBetween(2)) at = this.#readPlainRows(rows, at);
+      const end = indexOf(content, ROW_END, at, content.length);
+      const to = end < 0 ? content.length : end + ROW_END.length;
+      walker.push(content.subarray(at, to));
+      at = to;
+    }
+  }
+
+  /** @returns where the first row begins that is not plain, or whatever stands there */
+  #readPlainRows(rows: PlainRows, from: number): number {
+    const context = this.#context;
+    for (let at = from; ; at = rows.row.end) {
+      at = rows.behindBlanks(at);
+      const first = this.#store.cells;
+      if (!rows.read(at, this.#row)) {
+        this.#store.takeBack(first);
+        return at;
+      }
+      const { number, hidden, characters } = rows.row;
+      this.#enterRow(number, hidden);
+      context.characters = countedCharacters(context.characters, characters);
+      context.filledCells += this.#store.cells - first;
+      this.#checkCells();
+      this.#leaveRow(first);
+    }
   }
 
   open(name: string, attributes: XmlAttributes): void {
@@ -90,7 +138,7 @@ class SheetReading implements XmlHandlers {
     const cell = this.#cell;
     if (cell === undefined || this.#reading === undefined || this.#aside > 0) return;
     const what = this.#textHere;
-    this.#context.characters = countedCharacters(this.#context.characters, text);
+    this.#context.characters = countedCharacters(this.#context.characters, text.length);
     if (this.#reading === "v") cell.value = cell.value === "" ? text : grown(cell.value ?? "", text, what);
     else if (this.#reading === "f") cell.formula = grown(cell.formula ?? "", text, what);
     else cell.inline = grown(cell.inline ?? "", text, what);
@@ -100,15 +148,13 @@ class SheetReading implements XmlHandlers {
 
   finish(): SheetRecord {
     this.#findings.finish();
-    const rows = this.#rowsAscend ? this.#rows : new Map([...this.#rows].sort(([a], [b]) => a - b));
-    emptyMergedCells(rows, this.#merged);
     return {
       name: this.#sheet.name,
       hidden: this.#sheet.hidden,
       hiddenRows: this.#hiddenRows,
       hiddenColumns: this.#hiddenColumns,
       filtered: this.#filtered,
-      rows,
+      rows: emptyMergedCells(this.#store, this.#merged),
       merged: this.#merged,
     };
   }
@@ -157,14 +203,22 @@ class SheetReading implements XmlHandlers {
     const given = attributes.get("r");
     this.#row = given === undefined ? this.#row + 1 : this.#rowNumber(given);
     if (this.#row > LIMITS.lastRow) this.#damaged(`it goes beyond row ${LIMITS.lastRow}, the last one of the format`);
-    if (this.#seenRows.has(this.#row))
-      refuse("doubled-row", `Sheet ${shown(this.#sheet.name)} holds row ${this.#row} twice. Save the workbook again.`);
-    this.#seenRows.add(this.#row);
-    if (isTrue(attributes.get("hidden"))) this.#hiddenRows.add(this.#row);
+    this.#enterRow(this.#row, isTrue(attributes.get("hidden")));
     this.#rowOpen = true;
     this.#lastColumn = 0;
     this.#columns = undefined;
     this.#current = [];
+  }
+
+  /** @throws RefusedWorkbook where the row stands a second time */
+  #enterRow(number: number, hidden: boolean): void {
+    if (this.#seenRows === undefined && number <= (this.#rowsMet.at(-1) ?? 0)) this.#seenRows = new Set(this.#rowsMet);
+    if (this.#seenRows?.has(number))
+      refuse("doubled-row", `Sheet ${shown(this.#sheet.name)} holds row ${number} twice. Save the workbook again.`);
+    if (this.#seenRows === undefined) this.#rowsMet.push(number);
+    else this.#seenRows.add(number);
+    this.#row = number;
+    if (hidden) this.#hiddenRows.add(number);
   }
 
   #rowNumber(text: string): number {
@@ -227,27 +281,37 @@ class SheetReading implements XmlHandlers {
     this.#cell = undefined;
     const record = toRecord(cell, this.#sheet.name, this.#context, this.#findings);
     if (record === undefined) return;
-    this.#filled += 1;
     this.#context.filledCells += 1;
-    if (this.#filled > LIMITS.cells)
+    this.#current.push({ record, style: cell.style });
+    this.#checkCells();
+  }
+
+  #checkCells(): void {
+    if (this.#store.cells + this.#current.length > LIMITS.cells)
       refuse(
         "too-many-cells",
-        `Sheet ${shown(this.#sheet.name)} holds more than ${LIMITS.cells} filled cells; at most so many are accepted.`,
+        `Sheet ${shown(this.#sheet.name)} holds more than ${LIMITS.cells} filled cells; at most ${LIMITS.cells} are accepted.`,
       );
     if (this.#context.filledCells > LIMITS.allCells)
-      refuse("too-many-cells", `The workbook holds more than ${LIMITS.allCells} filled cells; at most so many are accepted.`);
-    this.#current.push(record);
+      refuse("too-many-cells", `The workbook holds more than ${LIMITS.allCells} filled cells; at most ${LIMITS.allCells} are accepted.`);
   }
 
   #closeRow(): void {
     this.#rowOpen = false;
-    if (this.#current.length === 0) return;
-    if (this.#columns !== undefined) this.#current.sort((a, b) => a.column - b.column);
-    if (this.#row < this.#lastRow) this.#rowsAscend = false;
-    this.#lastRow = this.#row;
-    this.#rows.set(this.#row, this.#current);
-    if (this.#rows.size > LIMITS.rows)
-      refuse("too-many-rows", `Sheet ${shown(this.#sheet.name)} holds more than ${LIMITS.rows} filled rows; at most so many are accepted.`);
+    if (this.#columns !== undefined) this.#current.sort((a, b) => a.record.column - b.record.column);
+    const first = this.#store.cells;
+    for (const { record, style } of this.#current) this.#store.add(record, style);
+    this.#current = [];
+    this.#leaveRow(first);
+  }
+
+  #leaveRow(firstCell: number): void {
+    this.#store.closeRow(this.#row, firstCell);
+    if (this.#store.size > LIMITS.rows)
+      refuse(
+        "too-many-rows",
+        `Sheet ${shown(this.#sheet.name)} holds more than ${LIMITS.rows} filled rows; at most ${LIMITS.rows} are accepted.`,
+      );
   }
 
   /** A cell that shares a formula quotes the one of the first cell. */

@@ -23,6 +23,8 @@ import {
 import { NameTable, type XmlName } from "./xml-names.ts";
 
 const DEEPEST = 256;
+/** What is looked at in one go; it is copied once. */
+const PIECE = 64 * 1024;
 /** Longest single tag or reference; the format's own stay far below. */
 const LONGEST_TAG = 1024 * 1024;
 
@@ -80,11 +82,25 @@ export class XmlWalker implements XmlAttributes {
 
   /** @throws RefusedWorkbook on a DOCTYPE, on malformed XML or text, on nesting deeper than 256 */
   push(chunk: Uint8Array): void {
+    for (let at = 0; at < chunk.length; at += PIECE) this.#push(chunk.subarray(at, at + PIECE));
+  }
+
+  #push(chunk: Uint8Array): void {
     if (this.#started) this.#take(chunk);
     else {
       this.#append(chunk);
       if (this.#length >= 4) this.#begin();
     }
+  }
+
+  /** True where the walk of UTF-8 stands between two tags inside so many elements, with nothing in hand. */
+  isBetween(depth: number): boolean {
+    return this.#started && this.#transcode === undefined && this.#inside === "" && this.#length === 0 && this.#stack.length === depth;
+  }
+
+  /** True for a prefix that was declared before here. */
+  declares(prefix: string): boolean {
+    return this.#prefixes.has(prefix);
   }
 
   /** Says that nothing follows. @throws RefusedWorkbook where something is left open */

@@ -2,6 +2,12 @@ import { refuse } from "./limits.ts";
 
 export const isTrue = (value: string | undefined): boolean => value === "1" || value === "true" || value === "on";
 
+/** True for UTF-16, by its mark or its first character. */
+export function isWide(content: Uint8Array): boolean {
+  const [a, b] = content;
+  return (a === 0xff && b === 0xfe) || (a === 0xfe && b === 0xff) || (a === 0x3c && b === 0) || (a === 0 && b === 0x3c);
+}
+
 /**
  * Text of an XML part: UTF-8, or UTF-16 with or without its mark. The mark is taken away.
  * @throws RefusedWorkbook where a sequence is wrong
@@ -45,9 +51,22 @@ export function columnNumber(letters: string): number {
   return number;
 }
 
+/** The parts are written as UTF-8; a declaration that says something else would make them unreadable. */
+export const asUtf8 = (xml: string): string =>
+  /^<\?xml[^>]*?encoding\s*=\s*["']utf-?8["']/i.test(xml)
+    ? xml
+    : xml.replace(/^<\?xml[^>]*\?>/, '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>');
+
+const LETTERS: string[] = [];
+
 /** 3 to `C`. */
 export function columnLetters(number: number): string {
+  const known = LETTERS[number];
+  if (known !== undefined) return known;
   let letters = "";
   for (let rest = number; rest > 0; rest = Math.floor((rest - 1) / 26)) letters = String.fromCharCode(65 + ((rest - 1) % 26)) + letters;
+  if (number <= REMEMBERED_COLUMNS) LETTERS[number] = letters;
   return letters;
 }
+
+const REMEMBERED_COLUMNS = 16_384;

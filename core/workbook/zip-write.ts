@@ -1,10 +1,10 @@
-import { deflateSync } from "fflate";
-import { crc32 } from "./inflate.ts";
+import { type Codec, deflateWhole, PORTABLE, startDeflating } from "./codec.ts";
 import type { PackageEntry } from "./package-entry.ts";
 
-/** A part as it goes into a package: new content, or the untouched bytes of an entry that was read. */
+/** A part as it goes into a package: new content, content packed before, or the untouched bytes of an entry that was read. */
 export type OutgoingPart =
   | { readonly name: string; readonly content: Uint8Array }
+  | { readonly name: string; readonly packed: PackedPart }
   | { readonly entry: PackageEntry; readonly from: Uint8Array };
 
 /** 1 January 1980, the first day a ZIP can name: packages made from the same parts have the same bytes. */
@@ -14,7 +14,7 @@ const FIXED_TIME = 0x00210000;
 const LARGE = 4 * 1024 * 1024;
 
 /** Puts a package together, one part after the other as they come; carried-over entries keep their compressed bytes. */
-export function writePackage(parts: Iterable<OutgoingPart>): Uint8Array {
+export function writePackage(parts: Iterable<OutgoingPart>, codec: Codec = PORTABLE): Uint8Array {
   const encoder = new TextEncoder();
   const chunks: Uint8Array[] = [];
   const directory: Uint8Array[] = [];
@@ -24,7 +24,8 @@ export function writePackage(parts: Iterable<OutgoingPart>): Uint8Array {
     offset += chunk.length;
   };
   for (const part of parts) {
-    const made = "entry" in part ? carried(part.entry, part.from) : packed(part.content);
+    const made =
+      "entry" in part ? carried(part.entry, part.from) : "packed" in part ? fresh(part.packed) : fresh(packedWhole(part.content, codec));
     const name = encoder.encode("entry" in part ? part.entry.name : part.name);
     const start = offset;
     const header = new Uint8Array(30);
@@ -35,7 +36,7 @@ export function writePackage(parts: Iterable<OutgoingPart>): Uint8Array {
     writeCommon(data, 8, made, name.length);
     push(header);
     push(name);
-    push(made.bytes);
+    for (const piece of made.pieces) push(piece);
     const central = new Uint8Array(46 + name.length);
     const view = new DataView(central.buffer);
     view.setUint32(0, 0x02014b50, true);
@@ -67,26 +68,49 @@ export function writePackage(parts: Iterable<OutgoingPart>): Uint8Array {
   return whole;
 }
 
-interface Packed {
-  readonly bytes: Uint8Array;
-  readonly method: number;
+/** Deflated content in pieces; sizes in bytes. */
+export interface PackedPart {
+  readonly pieces: readonly Uint8Array[];
+  readonly packedSize: number;
   readonly crc: number;
   readonly size: number;
+}
+
+interface Packed extends PackedPart {
+  readonly method: number;
   readonly time: number;
   readonly externalAttributes: number;
 }
 
-const packed = (content: Uint8Array): Packed => ({
-  bytes: deflateSync(content, { level: content.length > LARGE ? 3 : 6 }),
-  method: 8,
-  crc: crc32(content),
-  size: content.length,
-  time: FIXED_TIME,
-  externalAttributes: 0,
-});
+const levelFor = (size: number): number => (size > LARGE ? 3 : 6);
+
+/** New content of a part, packed while it is made, so that it is never held as a whole. @param size about how long it will be, bytes */
+export function packPart(codec: Codec, size: number, make: (sink: (piece: Uint8Array) => void) => void): PackedPart {
+  const pieces: Uint8Array[] = [];
+  let [packedSize, crc, total] = [0, 0, 0];
+  const deflating = startDeflating(codec, levelFor(size), (piece) => {
+    pieces.push(piece);
+    packedSize += piece.length;
+  });
+  make((piece) => {
+    crc = codec.crc32(piece, crc);
+    total += piece.length;
+    deflating.push(piece);
+  });
+  deflating.end();
+  return { pieces, packedSize, crc, size: total };
+}
+
+function packedWhole(content: Uint8Array, codec: Codec): PackedPart {
+  const packed = deflateWhole(codec, content, levelFor(content.length));
+  return { pieces: [packed], packedSize: packed.length, crc: codec.crc32(content, 0), size: content.length };
+}
+
+const fresh = (part: PackedPart): Packed => ({ ...part, method: 8, time: FIXED_TIME, externalAttributes: 0 });
 
 const carried = (entry: PackageEntry, from: Uint8Array): Packed => ({
-  bytes: from.subarray(entry.dataStart, entry.dataStart + entry.compressedSize),
+  pieces: [from.subarray(entry.dataStart, entry.dataStart + entry.compressedSize)],
+  packedSize: entry.compressedSize,
   method: entry.method,
   crc: entry.crc,
   size: entry.size,
@@ -99,7 +123,7 @@ function writeCommon(data: DataView, at: number, part: Packed, nameLength: numbe
   data.setUint16(at, part.method, true);
   data.setUint32(at + 2, part.time, true);
   data.setUint32(at + 6, part.crc, true);
-  data.setUint32(at + 10, part.bytes.length, true);
+  data.setUint32(at + 10, part.packedSize, true);
   data.setUint32(at + 14, part.size, true);
   data.setUint16(at + 18, nameLength, true);
 }
