@@ -47,6 +47,8 @@ export function openStore(file: string, readOnly: boolean): OpenStore {
     };
   } catch (error) {
     connection.close();
+    if ((error as { code?: string }).code === "SQLITE_BUSY")
+      throw new ServiceAway(`ledger ${file}: another process is writing to it; try again when that has ended`);
     throw error;
   }
 }

@@ -11,6 +11,7 @@ import {
   SqliteQueryCompiler,
 } from "kysely";
 import type { Clock } from "../clock.ts";
+import { ServiceAway } from "../errors.ts";
 import type { Ledger, LedgerReader, LedgerTransaction, State, StateKind } from "../ports/ledger.ts";
 import { VERSION } from "../version.ts";
 import { auditLedger } from "./audit.ts";
@@ -19,10 +20,24 @@ import { appendFact, toFact } from "./facts.ts";
 import { applyFact, storedStates } from "./states.ts";
 import type { Db, Tables } from "./tables.ts";
 
+/** How long a writer waits for another process that enters a large workbook. */
+const PATIENCE_MS = 60_000;
+const PAUSE_MS = 50;
+
 /** Writers take the lock at once: a deferred one that later needs to write can fail although nothing is wrong. */
 class ImmediateDriver extends SqliteDriver {
   override async beginTransaction(connection: DatabaseConnection): Promise<void> {
-    await connection.executeQuery(CompiledQuery.raw("begin immediate"));
+    const started = performance.now();
+    for (;;)
+      try {
+        await connection.executeQuery(CompiledQuery.raw("begin immediate"));
+        return;
+      } catch (error) {
+        if ((error as { code?: string }).code !== "SQLITE_BUSY") throw error;
+        if (performance.now() - started > PATIENCE_MS)
+          throw new ServiceAway(`ledger: another process has held it for ${PATIENCE_MS / 1000} s; end that process, or try again`);
+        await new Promise((resolve) => setTimeout(resolve, PAUSE_MS));
+      }
   }
 }
 

@@ -165,6 +165,28 @@ describe("a transaction", () => {
   });
 });
 
+describe("a store that another process writes to", () => {
+  it("is waited for, longer than the driver itself would", async () => {
+    const ledger = await open();
+    const other = new Database(file);
+    other.exec("begin immediate");
+    // The driver waits its five seconds without letting this timer run.
+    setTimeout(() => other.exec("commit"), 10);
+    await write(ledger, coil("c1"));
+    other.close();
+    expect((await ledger.facts()).length).toBe(1);
+  });
+
+  it("is named as away where it cannot be opened", async () => {
+    await open();
+    const other = new Database(file);
+    other.exec("begin immediate");
+    await expect(openSqliteLedger(file, clock)).rejects.toThrow(/another process is writing to it/);
+    other.exec("commit");
+    other.close();
+  });
+});
+
 describe("numbers", () => {
   const signed = (key: string, number: string): NewFact => ({ kind: "document-signed", key, payload: { number, series: "s", counter: 1 } });
 
