@@ -57,6 +57,8 @@ describe("standard deviation method", () => {
     [["1", "2", "3"], { upper: "4" }, "2.0000000001", false, 2, "just above it is not"],
     [["0.1", "0.2", "0.3"], { upper: "0.4" }, "2", true, 2, "in decimals: 0.2 / 0.1, below 2 in binary floats"],
     [["1", "2", "3"], { upper: "1" }, "0.5", false, -1, "the mean is beyond the limit"],
+    [["1", "2", "3"], { upper: "2" }, "0", true, 0, "a constant of 0: the mean may lie on the limit"],
+    [["1", "2", "3"], { upper: "1.9" }, "0", false, -0.1, "but not beyond"],
     [["1", "2", "3"], { upper: "1" }, "-1", true, -1, "a constant below zero lets the mean pass it"],
     [["1", "2", "3"], { upper: "1" }, "-0.9", false, -1, "but no further"],
     [["1", "2", "3"], { upper: "3" }, "-0.9", true, 1, "a mean inside passes every constant below zero"],

@@ -145,6 +145,9 @@ describe("moving-range chart", () => {
     expect(chart).toMatchObject({ centre: 1000, upper: 3267 });
     expect(chart?.signals).toEqual([]);
   });
+  test("two values have one range (by hand: 3.267 x 2)", () => {
+    expect(movingRangeChart(["1", "3"])).toEqual({ centre: 2, upper: 6.534, lower: 0, ranges: [2], signals: [] });
+  });
   test("one value has no range", () => {
     expect(movingRangeChart(["1"])).toBeUndefined();
     expect(movingRangeChart([])).toBeUndefined();
