@@ -160,7 +160,13 @@ function linesOf(data: SpecificationData): Lines {
       });
   for (const [rule, value] of Object.entries(data.conduct))
     if (value !== undefined)
-      add(`conduct|${rule}`, { part: "conduct", grade: "", row: rule, judged: wordsOf({ rule: value }).trim(), about: "" });
+      add(`conduct|${rule}`, {
+        part: "conduct",
+        grade: "",
+        row: rule,
+        judged: typeof value === "object" ? wordsOf(value).trim() : String(value),
+        about: "",
+      });
   return lines;
 }
 

@@ -19,11 +19,13 @@ export function wordsOf(value: object): string {
     .join(",");
 }
 
-/** The limits and conditions of a row with their unit. */
+/** The limits of a row with their unit, then its conditions. */
 export function limitsText(row: Partial<TableRow>, unit: string): string {
-  const { grades: _g, size: _s, over: _o, from: _f, upTo: _u, below: _b, provenance: _p, source: _q, note: _n, ...limits } = row;
-  const text = wordsOf(limits).trim();
-  return text === "" ? "no number" : `${text}${unit === "" ? "" : ` ${unit}`}`;
+  const { min, max, plusMinus, mandrelTimes, radius, indicative, undecided } = row;
+  const numbers = wordsOf({ min, max, plusMinus }).trim();
+  const rest = wordsOf({ mandrelTimes, radius, indicative, undecided }).trim();
+  const parts = [...(numbers === "" ? [] : [`${numbers}${unit === "" ? "" : ` ${unit}`}`]), ...(rest === "" ? [] : [rest])];
+  return parts.length === 0 ? "no number" : parts.join("; ");
 }
 
 /** Where a row comes from. */
