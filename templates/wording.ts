@@ -4,7 +4,12 @@ import type { NextStep } from "../core/model.ts";
 
 export type Words = Readonly<Record<string, string>>;
 const load = createRequire(import.meta.url);
-const LANGUAGES: Readonly<Record<string, Words>> = { en: load("./wording/en.json") as Words, de: load("./wording/de.json") as Words };
+const LANGUAGES: Readonly<Record<string, Words>> = {
+  en: load("./wording/en.json") as Words,
+  de: load("./wording/de.json") as Words,
+};
+/** Complete, but not read line by line by somebody who speaks it; a document in one of them says so. */
+const DRAFTS = new Set(["fr", "es"]);
 
 export const languages = (): readonly string[] => Object.keys(LANGUAGES);
 
@@ -13,14 +18,24 @@ export interface Say {
   (code: string, values?: Readonly<Record<string, string | number>>): string;
   readonly language: string;
   readonly decimalMark: "." | ",";
+  /** The language whose way of writing days is used. */
+  readonly dates: string;
+  /** The wording waits for a reader who speaks the language. */
+  readonly draft: boolean;
 }
 
 /** Decimal marks are ours, not the platform's, so that a document never changes with the machine. */
-const DECIMAL_MARKS: Readonly<Record<string, "." | ",">> = { en: ".", de: "," };
+const DECIMAL_MARKS: Readonly<Record<string, "." | ",">> = { en: ".", de: ",", fr: ",", es: "," };
 
-/** The words of a language; English where the language is not held. */
+/** The languages of a document, `en+de` being English with German beside it; at most two. Unknown ones are left out. */
+export function languagesOf(language: string): readonly [string, string?] {
+  const [first = "en", second] = [...new Set(language.toLowerCase().split(/[^a-z]+/))].filter((name) => LANGUAGES[name] !== undefined);
+  return second === undefined ? [first] : [first, second];
+}
+
+/** The words of a language; English where the language is not held. Of two languages, the first. */
 export function words(language: string, decimalMark?: string): Say {
-  const held = LANGUAGES[language] === undefined ? "en" : language;
+  const [held] = languagesOf(language);
   const table = LANGUAGES[held] as Words;
   const say = (code: string, values: Readonly<Record<string, string | number>> = {}): string => {
     const text = table[code];
@@ -30,7 +45,17 @@ export function words(language: string, decimalMark?: string): Say {
   return Object.assign(say, {
     language: held,
     decimalMark: decimalMark === "," || decimalMark === "." ? decimalMark : (DECIMAL_MARKS[held] ?? "."),
+    dates: held,
+    draft: DRAFTS.has(held),
   });
+}
+
+/** The second language of a document, with the figures and days written as in the first; undefined where it has one. */
+export function secondWords(language: string, decimalMark?: string): Say | undefined {
+  const [, second] = languagesOf(language);
+  if (second === undefined) return undefined;
+  const first = words(language, decimalMark);
+  return Object.assign(words(second, first.decimalMark), { dates: first.dates });
 }
 
 /** A property in words; elements and a lab's own names carry their own. */

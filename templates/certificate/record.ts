@@ -4,13 +4,27 @@
  */
 import { compareExact, divideExact, exact, numberText, subtractExact, toNumber } from "../../core/decimal.ts";
 import type { Coil, CoilVerdict, Heat, OrderItem, OrderVerdict, Requirement, RequirementVerdict, Result } from "../../core/model.ts";
+import { convertedText, systemsAsked, unitBeside } from "../units.ts";
 
 export const CERTIFICATE_TEMPLATE = "certificate/1";
 
 export interface LabParty {
   readonly name: string;
   readonly address: readonly string[];
+  /** One line at the end of the document: register, tax number, whatever the lab's country asks for. */
+  readonly footer?: string;
 }
+
+/** Limits and conditions of one column, and what was used to find its figures. */
+export type CertificateRequirement = Omit<Requirement, "rounding" | "evaluate" | "indicative" | "listedOnly"> & {
+  /** The standard of the test itself, as the laboratory names it. */
+  readonly method?: string;
+  readonly instruments?: readonly string[];
+  /** The largest expanded uncertainty (k = 2) among the figures shown, in the limit's unit, decimal text. */
+  readonly uncertainty?: string;
+  /** A second unit that the order asks for; figures in it inform. */
+  readonly unitBeside?: string;
+};
 
 export interface CertificateCell {
   /** Unrounded, decimal text, or a word. */
@@ -24,6 +38,14 @@ export interface CertificateCell {
   /** Distance to the nearer limit as a share of the limit, decimal text; absent for words. */
   readonly margin?: string;
   readonly uncertainty?: string;
+  /** The unrounded value in the second unit, rounded, decimal text; for information. */
+  readonly beside?: string;
+}
+
+/** Decimal text and unit. */
+export interface Amount {
+  readonly text: string;
+  readonly unit: string;
 }
 
 export interface CertificateRow {
@@ -32,7 +54,8 @@ export interface CertificateRow {
   readonly testUnit: string;
   readonly basis: "own-results" | "test-unit";
   readonly verdict: CoilVerdict["verdict"];
-  readonly mass?: { readonly text: string; readonly unit: string };
+  readonly mass?: Amount;
+  readonly massBeside?: Amount;
   /** In the order of `requirements`; null where the coil stands on its test unit for that property. */
   readonly cells: readonly (CertificateCell | null)[];
 }
@@ -43,12 +66,17 @@ export type CertificateNote =
   | { readonly kind: "retest"; readonly coil: string; readonly property: string; readonly first: string }
   | { readonly kind: "indicative" | "listed"; readonly property: string; readonly word?: string }
   | { readonly kind: "agreed"; readonly property: string; readonly agreedIn: string }
+  | { readonly kind: "concession"; readonly coil: string; readonly property: string; readonly reference: string }
+  | { readonly kind: "conditional"; readonly coil: string; readonly condition: string }
   | { readonly kind: "not-adopted"; readonly specification: string };
 
 export interface CertificateRecord {
   readonly schema: "certificate-record/1";
   readonly template: string;
   readonly type: OrderItem["documentType"];
+  /** A report of the laboratory instead of a document of EN 10204. */
+  readonly form?: "laboratory-report";
+  /** `de`, or two languages: `en+de`. */
   readonly language: string;
   readonly decimalMark?: string;
   readonly lab: LabParty;
@@ -61,9 +89,10 @@ export interface CertificateRecord {
   readonly edition: string;
   readonly grade: string;
   readonly coatingClass?: string;
-  readonly nominalDiameter: { readonly text: string; readonly unit: string };
+  readonly nominalDiameter: Amount;
+  readonly nominalBeside?: Amount;
   readonly decisionRule: OrderItem["decisionRule"];
-  readonly requirements: readonly Omit<Requirement, "rounding" | "evaluate" | "indicative" | "listedOnly">[];
+  readonly requirements: readonly CertificateRequirement[];
   readonly rows: readonly CertificateRow[];
   readonly heats: readonly {
     readonly heat: string;
@@ -85,21 +114,28 @@ export interface CertificateInput {
   readonly lab: LabParty;
   readonly customer: { readonly name: string; readonly address: readonly string[] };
   readonly delivery?: string;
+  readonly form?: "laboratory-report";
+  /** The standard of each test by property, where the laboratory names it. */
+  readonly methods?: Readonly<Record<string, string>>;
+  /** Accepted by concession or released on a condition: printed among the notes. */
+  readonly decisions?: readonly Extract<CertificateNote, { kind: "concession" | "conditional" }>[];
 }
 
 /** Type 2.1 gives no results, so its record holds none. */
 export function toCertificateRecord(input: CertificateInput): CertificateRecord {
   const { order, verdict } = input;
+  const asked = systemsAsked(order.documentUnits);
   const chosen = new Map(input.coils.map((coil) => [coil.coil, coil]));
   const coils = verdict.coils.filter((coil) => chosen.has(coil.coil));
   const requirements = (coils[0]?.requirements ?? []).filter((r) => !r.property.startsWith("chemistry:")).map((r) => r.requirement);
-  const withResults = order.documentType !== "2.1";
+  const withResults = order.documentType !== "2.1" || input.form !== undefined;
   const results = coils.flatMap((coil) => coil.requirements.flatMap((r) => r.results.filter((result) => result.counts)));
   const heats = input.heats.filter((heat) => coils.some((coil) => coil.heat === heat.heat) && Object.keys(heat.elements).length > 0);
   return {
     schema: "certificate-record/1",
     template: CERTIFICATE_TEMPLATE,
     type: order.documentType,
+    ...(input.form === undefined ? {} : { form: input.form }),
     language: order.language,
     ...(order.documentDecimalMark === undefined ? {} : { decimalMark: order.documentDecimalMark }),
     lab: input.lab,
@@ -118,40 +154,65 @@ export function toCertificateRecord(input: CertificateInput): CertificateRecord 
     grade: verdict.grade,
     ...(order.coatingClass === undefined ? {} : { coatingClass: order.coatingClass }),
     nominalDiameter: order.nominalDiameter,
+    ...amountBeside("nominalBeside", order.nominalDiameter, asked),
     decisionRule: order.decisionRule,
-    requirements: withResults ? requirements.map(({ rounding: _r, evaluate: _e, indicative: _i, listedOnly: _l, ...rest }) => rest) : [],
-    rows: coils.map((coil) => toRow(coil, chosen.get(coil.coil) as Coil, requirements, withResults)),
+    requirements: withResults ? requirements.map((requirement) => toRequirement(requirement, coils, input.methods, asked)) : [],
+    rows: coils.map((coil) => toRow(coil, chosen.get(coil.coil) as Coil, requirements, withResults, asked)),
     heats: withResults
       ? heats.map((heat) => ({ heat: heat.heat, analysis: heat.analysis, source: heat.source, elements: heat.elements }))
       : [],
-    notes: withResults ? notesOf(coils, verdict) : notAdopted(coils),
+    notes: [...(withResults ? notesOf(coils, verdict) : notAdopted(coils)), ...(input.decisions ?? [])],
     testedOn: withResults ? [...new Set(results.flatMap((r) => r.date ?? []))].sort() : [],
     instruments: withResults ? [...new Set(results.flatMap((r) => r.instrument ?? []))].sort() : [],
   };
 }
 
-function toRow(verdict: CoilVerdict, coil: Coil, requirements: readonly Requirement[], withResults: boolean): CertificateRow {
+type Asked = ReturnType<typeof systemsAsked>;
+
+function amountBeside<K extends string>(key: K, amount: Amount, asked: Asked): { readonly [key in K]?: Amount } {
+  const unit = unitBeside(amount.unit, asked);
+  return unit === undefined ? {} : ({ [key]: { text: convertedText(amount.text, amount.unit), unit } } as { readonly [key in K]: Amount });
+}
+
+/** The verdict on one column of one coil. */
+const verdictOn = (coil: CoilVerdict, requirement: Requirement): RequirementVerdict | undefined =>
+  coil.requirements.find((r) => r.requirement.property === requirement.property && r.requirement.agreedIn === requirement.agreedIn);
+
+function toRequirement(
+  requirement: Requirement,
+  coils: readonly CoilVerdict[],
+  methods: CertificateInput["methods"],
+  asked: Asked,
+): CertificateRequirement {
+  const { rounding: _r, evaluate: _e, indicative: _i, listedOnly: _l, ...rest } = requirement;
+  const results = coils.flatMap((coil) => verdictOn(coil, requirement)?.results.filter((result) => result.counts) ?? []);
+  const instruments = [...new Set(results.flatMap((result) => result.instrument ?? []))].sort();
+  const uncertainty = Math.max(...results.map((result) => result.uncertainty ?? 0));
+  const method = methods?.[requirement.property];
+  const beside = unitBeside(requirement.unit, asked);
+  return {
+    ...rest,
+    ...(method === undefined ? {} : { method }),
+    ...(instruments.length === 0 ? {} : { instruments }),
+    ...(uncertainty > 0 ? { uncertainty: numberText(uncertainty, 2) } : {}),
+    ...(beside === undefined ? {} : { unitBeside: beside }),
+  };
+}
+
+function toRow(verdict: CoilVerdict, coil: Coil, requirements: readonly Requirement[], withResults: boolean, asked: Asked): CertificateRow {
   return {
     coil: verdict.coil,
     heat: verdict.heat,
     testUnit: verdict.testUnit,
     basis: verdict.basis,
     verdict: verdict.verdict,
-    ...(coil.mass === undefined ? {} : { mass: coil.mass }),
-    cells: withResults
-      ? requirements.map((requirement) =>
-          toCell(
-            verdict.requirements.find(
-              (r) => r.requirement.property === requirement.property && r.requirement.agreedIn === requirement.agreedIn,
-            ),
-          ),
-        )
-      : [],
+    ...(coil.mass === undefined ? {} : { mass: coil.mass, ...amountBeside("massBeside", coil.mass, asked) }),
+    cells: withResults ? requirements.map((requirement) => toCell(verdictOn(verdict, requirement), asked)) : [],
   };
 }
 
 /** The worst of the pieces that count; a failed first piece that its retest replaced is told in the notes. */
-function toCell(verdict: RequirementVerdict | undefined): CertificateCell | null {
+function toCell(verdict: RequirementVerdict | undefined, asked: Asked): CertificateCell | null {
   if (verdict === undefined) return null;
   const counting = verdict.results.filter((result) => result.counts && result.role !== "check");
   const good = verdict.verdict === "conforms" ? counting.filter((result) => result.outcome === "conforms") : counting;
@@ -162,8 +223,10 @@ function toCell(verdict: RequirementVerdict | undefined): CertificateCell | null
   )[0];
   if (worst === undefined) return null;
   const margin = marginOf(worst, verdict.requirement);
+  const value = typeof worst.value === "number" ? numberText(worst.value, 15) : worst.value;
+  const { unit } = verdict.requirement;
   return {
-    value: typeof worst.value === "number" ? numberText(worst.value, 15) : worst.value,
+    value,
     compared: worst.compared,
     word: typeof worst.value === "string",
     censored: worst.censored === true,
@@ -171,6 +234,7 @@ function toCell(verdict: RequirementVerdict | undefined): CertificateCell | null
     pieces: good.length,
     ...(Number.isFinite(margin) ? { margin: numberText(margin, 4) } : {}),
     ...(worst.uncertainty === undefined ? {} : { uncertainty: numberText(worst.uncertainty, 2) }),
+    ...(typeof worst.value === "number" && unitBeside(unit, asked) !== undefined ? { beside: convertedText(value, unit) } : {}),
   };
 }
 

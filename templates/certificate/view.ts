@@ -1,14 +1,20 @@
 /** Record to finished text of one language. The page may loop and choose, never compute, round or look up. */
 
+import { bilingual } from "../bilingual.ts";
+import { type ChartPoint, coilChart, extremesOf } from "../charts.ts";
 import { dateText } from "../dates.ts";
-import { conditionsText, limitText, nominalText, shownFigure, wordText } from "../phrases.ts";
-import { figure, propertyHead, propertyWord, type Say, words } from "../wording.ts";
-import type { CertificateCell, CertificateNote, CertificateRecord } from "./record.ts";
+import { conditionsText, limitText, measureText, nominalText, shownFigure, unitText, wordText } from "../phrases.ts";
+import { figure, propertyHead, propertyWord, type Say, secondWords, words } from "../wording.ts";
+import { CODES, PROPERTY_CODES } from "./codes.ts";
+import type { Amount, CertificateCell, CertificateNote, CertificateRecord, CertificateRequirement } from "./record.ts";
 
+/** What comes with the signature. */
 export interface Issue {
   readonly number: string;
   readonly issuedOn: string;
   readonly signedBy: readonly string[];
+  /** The document that this one stands in for, and why. */
+  readonly replaces?: { readonly number: string; readonly why: string };
 }
 
 export interface Field {
@@ -20,6 +26,8 @@ export interface Field {
 export interface ViewCell {
   readonly text: string;
   readonly compared: string;
+  /** The figure in the second unit, with it; for information. */
+  readonly beside: string;
   readonly shape: Shape;
   /** Length of the margin bar, 0 to 100; undefined where there is none. */
   readonly bar?: number;
@@ -31,9 +39,13 @@ export interface CertificateView {
   readonly language: string;
   readonly number: string;
   readonly title: string;
+  readonly typeTitle: string;
   readonly typeLine: string;
   readonly labName: string;
   readonly labAddress: readonly string[];
+  readonly footer: string;
+  /** Says that a language waits for its reader; "" where none does. */
+  readonly draft: string;
   readonly head: readonly Field[];
   readonly product: readonly Field[];
   readonly labels: Readonly<Record<string, string>>;
@@ -41,20 +53,27 @@ export interface CertificateView {
     readonly property: string;
     readonly limit: string;
     readonly conditions: string;
+    readonly method: string;
+    readonly instrument: string;
+    readonly uncertainty: string;
     readonly clause: string;
     readonly code: string;
   }[];
+  /** Columns of the strip that have something to say. */
+  readonly shows: { readonly method: boolean; readonly instrument: boolean; readonly uncertainty: boolean; readonly beside: boolean };
   /** `head` is the property with soft hyphens, for a narrow column. */
   readonly columns: readonly { readonly property: string; readonly head: string; readonly unit: string }[];
   readonly rows: readonly {
     readonly coil: string;
     readonly heat: string;
     readonly mass: string;
+    readonly massBeside: string;
     readonly basis: string;
     readonly verdict: string;
     readonly shape: Shape;
     readonly cells: readonly ViewCell[];
   }[];
+  readonly charts: readonly { readonly title: string; readonly sentence: string; readonly svg: string }[];
   readonly elements: readonly string[];
   readonly heats: readonly {
     readonly heat: string;
@@ -68,115 +87,83 @@ export interface CertificateView {
   readonly strip: readonly { readonly label: string; readonly value: string }[];
 }
 
-/** @source EN 10168:2004 information codes (some read in a secondary description, the others from memory) */
-const CODES = {
-  issuer: "A01",
-  type: "A02",
-  number: "A03",
-  customer: "A06",
-  customerOrder: "A07",
-  order: "A08",
-  delivery: "A10",
-  product: "B01",
-  specification: "B02",
-  nominalDiameter: "B09",
-  coatingClass: "B03",
-  statement: "Z01",
-  issuedOn: "Z02",
-} as const;
+const LABELS = [
+  "requirements",
+  "property",
+  "limit",
+  "conditions",
+  "method",
+  "instrument",
+  "uncertainty",
+  "clause",
+  "results",
+  "charts",
+  "coil",
+  "heat",
+  "mass",
+  "basis",
+  "verdict",
+  "chemistry",
+  "analysis",
+  "statement",
+  "note",
+  "end",
+  "page",
+  "of",
+  "asTested",
+  "asCompared",
+  "margin",
+  "check",
+  "converted",
+];
+/** Properties whose figures are drawn. */
+const CHARTED = ["tensile-strength", "torsion"];
+/** Fewer points say nothing that the table does not. */
+const CHART_COILS = 3;
 
-const PROPERTY_CODES: Readonly<Record<string, string>> = {
-  "tensile-strength": "C12",
-  "proof-strength": "C11",
-  elongation: "C13",
-  "reduction-of-area": "C14",
-  torsion: "C50",
-  wrap: "C52",
-  adherence: "D52",
-  coiling: "C53",
-  "reverse-bend": "C51",
-  "coating-mass": "D51",
-  diameter: "D01",
-  "out-of-round": "D01",
-};
-
+/** In the language of the record; where it names two, each text that differs holds both. */
 export function toCertificateView(record: CertificateRecord, issue: Issue): CertificateView {
-  const say = words(record.language, record.decimalMark);
+  const second = secondWords(record.language, record.decimalMark);
+  const first = viewIn(words(record.language, record.decimalMark), record, issue);
+  const both = bilingual(first, second === undefined ? undefined : viewIn(second, record, issue));
+  // A picture has one language; its sentence beside it has both.
+  return {
+    ...both,
+    language: first.language,
+    charts: both.charts.map((chart, index) => ({ ...chart, svg: first.charts[index]?.svg ?? "" })),
+  };
+}
+
+function viewIn(say: Say, record: CertificateRecord, issue: Issue): CertificateView {
   const label = (name: string): string => say(`document.${name}`);
-  const day = (text: string): string => dateText(say, text);
-  const typeLine = say("document.type", { name: label(record.type), type: record.type });
-  const optional = (name: string, value: string | undefined, code: string): readonly Field[] =>
-    value === undefined || value === "" ? [] : [{ label: label(name), value, code }];
+  const typeTitle = label(record.form === undefined ? record.type : "laboratory");
   return {
     language: say.language,
     number: issue.number,
-    title: `${label(record.type)} ${issue.number}`,
-    typeLine,
+    title: `${typeTitle} ${issue.number}`,
+    typeTitle,
+    typeLine: record.form === undefined ? say("document.type", { name: typeTitle, type: record.type }) : label("laboratoryType"),
     labName: record.lab.name,
     labAddress: record.lab.address,
-    head: [
-      { label: label("number"), value: issue.number, code: CODES.number },
-      { label: label("issuedOn"), value: day(issue.issuedOn), code: CODES.issuedOn },
-      {
-        label: label("customer"),
-        value: [record.customer.name, ...record.customer.address, ...(record.customer.contact ? [record.customer.contact] : [])].join(", "),
-        code: CODES.customer,
-      },
-      ...optional("customerOrder", record.customer.order, CODES.customerOrder),
-      { label: label("order"), value: `${record.order} / ${record.item}`, code: CODES.order },
-      ...optional("delivery", record.delivery, CODES.delivery),
-    ],
-    product: [
-      ...optional("product", record.product, CODES.product),
-      { label: label("specification"), value: editionText(record.specification, record.edition), code: CODES.specification },
-      { label: label("grade"), value: record.grade === "" ? label("oneGrade") : record.grade, code: CODES.specification },
-      {
-        label: label("nominalDiameter"),
-        value: nominalText(say, record.nominalDiameter as Parameters<typeof nominalText>[1]),
-        code: CODES.nominalDiameter,
-      },
-      ...optional("coatingClass", record.coatingClass, CODES.coatingClass),
-      { label: label("coils"), value: String(record.rows.length), code: "B08" },
-      ...optional("testDates", record.testedOn.map(day).join(", "), ""),
-      ...optional("instruments", record.instruments.join(", "), ""),
-    ],
-    labels: Object.fromEntries(
-      [
-        "requirements",
-        "property",
-        "limit",
-        "conditions",
-        "clause",
-        "results",
-        "coil",
-        "heat",
-        "mass",
-        "basis",
-        "verdict",
-        "chemistry",
-        "analysis",
-        "statement",
-        "note",
-        "end",
-        "legend",
-        "page",
-        "of",
-        "issuer",
-        "number",
-        "asTested",
-        "asCompared",
-        "margin",
-      ].map((name) => [name, label(name)]),
-    ),
-    requirements: record.requirements.map((requirement) => ({
-      property: propertyWord(say, requirement.property),
-      limit: limitText(say, requirement),
-      conditions: conditionsText(say, requirement.conditions),
-      clause: [editionText(requirement.rule.specification, requirement.rule.edition), requirement.rule.clause]
-        .filter((part) => part !== "")
-        .join(", "),
-      code: PROPERTY_CODES[requirement.property] ?? "",
-    })),
+    footer: record.lab.footer ?? "",
+    draft: say.draft ? label("draftTranslation") : "",
+    head: headFields(say, record, issue),
+    product: productFields(say, record),
+    labels: {
+      ...Object.fromEntries(LABELS.map((name) => [name, label(name)])),
+      conforms: say("verdict.conforms"),
+      fails: say("verdict.does-not-conform"),
+      open: label("legend.open"),
+      logo: say("document.logo", { name: record.lab.name }),
+      code: say("document.code", { number: issue.number }),
+    },
+    requirements: record.requirements.map((requirement) => requirementLine(say, requirement)),
+    shows: {
+      method: record.requirements.some((r) => r.method !== undefined),
+      instrument: record.requirements.some((r) => r.instruments !== undefined),
+      uncertainty: record.requirements.some((r) => r.uncertainty !== undefined),
+      beside: record.requirements.some((r) => r.unitBeside !== undefined) || record.nominalBeside !== undefined,
+    },
     columns: record.requirements.map((requirement) => ({
       property: propertyWord(say, requirement.property),
       head: propertyHead(say, requirement.property),
@@ -185,12 +172,14 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
     rows: record.rows.map((row) => ({
       coil: row.coil,
       heat: row.heat,
-      mass: row.mass === undefined ? "" : `${figure(say, row.mass.text)} ${row.mass.unit}`,
+      mass: row.mass === undefined ? "" : amountText(say, row.mass),
+      massBeside: row.massBeside === undefined ? "" : amountText(say, row.massBeside),
       basis: say(`document.basis.${row.basis}`, { unit: row.testUnit }),
       verdict: say(`verdict.${row.verdict}`),
       shape: row.verdict === "conforms" ? "conforms" : row.verdict === "does-not-conform" ? "does-not-conform" : "open",
-      cells: row.cells.map((cell) => toViewCell(say, cell)),
+      cells: row.cells.map((cell, index) => toViewCell(say, cell, record.requirements[index]?.unitBeside)),
     })),
+    charts: chartsOf(say, record),
     elements: elementsOf(record),
     heats: record.heats.map((heat) => ({
       heat: heat.heat,
@@ -198,14 +187,8 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
       source: say(`document.source.${heat.source}`),
       values: elementsOf(record).map((element) => (heat.elements[element] === undefined ? "" : figure(say, heat.elements[element]))),
     })),
-    statement: label(`statement.${record.type}`),
-    remarks: [
-      ...(record.type === "2.1"
-        ? []
-        : [say("document.decisionRule", { rule: label(`decisionRule.${record.decisionRule}`) }), label("rounding"), label("testedOnly")]),
-      ...(record.rows.some((row) => row.cells.some((cell) => cell?.censored)) ? [label("note.censored")] : []),
-      label("copying"),
-    ],
+    statement: label(`statement.${record.form === undefined ? record.type : "laboratory"}`),
+    remarks: remarksOf(say, record),
     notes: record.notes.map((note) => noteText(say, note)),
     strip: [
       { label: label("strip.written"), value: record.lab.name },
@@ -217,6 +200,81 @@ export function toCertificateView(record: CertificateRecord, issue: Issue): Cert
   };
 }
 
+const amountText = (say: Say, amount: Amount): string => `${figure(say, amount.text)} ${amount.unit}`;
+
+function headFields(say: Say, record: CertificateRecord, issue: Issue): readonly Field[] {
+  const label = (name: string): string => say(`document.${name}`);
+  const { customer, lab } = record;
+  return [
+    { label: label("number"), value: issue.number, code: CODES.number },
+    ...(issue.replaces === undefined ? [] : [{ label: label("replaces"), value: say("document.replacesText", issue.replaces), code: "" }]),
+    { label: label("issuedOn"), value: dateText(say, issue.issuedOn), code: CODES.issuedOn },
+    {
+      label: label("customer"),
+      value: [customer.name, ...customer.address, ...(customer.contact ? [customer.contact] : [])].join(", "),
+      code: CODES.customer,
+    },
+    ...optional(label("customerOrder"), customer.order, CODES.customerOrder),
+    { label: label("order"), value: `${record.order} / ${record.item}`, code: CODES.order },
+    ...optional(label("delivery"), record.delivery, CODES.delivery),
+    ...(record.form === undefined ? [] : optional(label("place"), lab.address.join(", "), "")),
+  ];
+}
+
+function productFields(say: Say, record: CertificateRecord): readonly Field[] {
+  const label = (name: string): string => say(`document.${name}`);
+  const nominal = nominalText(say, record.nominalDiameter as Parameters<typeof nominalText>[1]);
+  return [
+    ...optional(label("product"), record.product, CODES.product),
+    { label: label("specification"), value: editionText(record.specification, record.edition), code: CODES.specification },
+    { label: label("grade"), value: record.grade === "" ? label("oneGrade") : record.grade, code: CODES.specification },
+    {
+      label: label("nominalDiameter"),
+      value: record.nominalBeside === undefined ? nominal : `${nominal} (${amountText(say, record.nominalBeside)})`,
+      code: CODES.nominalDiameter,
+    },
+    ...optional(label("coatingClass"), record.coatingClass, CODES.coatingClass),
+    { label: label("coils"), value: String(record.rows.length), code: CODES.coils },
+    ...optional(label("testDates"), record.testedOn.map((day) => dateText(say, day)).join(", "), ""),
+    // Where each column names its own, the list above says nothing more.
+    ...(record.requirements.some((requirement) => requirement.instruments !== undefined)
+      ? []
+      : optional(label("instruments"), record.instruments.join(", "), "")),
+  ];
+}
+
+const optional = (label: string, value: string | undefined, code: string): readonly Field[] =>
+  value === undefined || value === "" ? [] : [{ label, value, code }];
+
+function requirementLine(say: Say, requirement: CertificateRequirement): CertificateView["requirements"][number] {
+  const { specification, edition, clause } = requirement.rule;
+  return {
+    property: propertyWord(say, requirement.property),
+    limit: limitText(say, requirement),
+    conditions: conditionsText(say, requirement.conditions),
+    method: requirement.method ?? "",
+    instrument: (requirement.instruments ?? []).join(", "),
+    uncertainty:
+      requirement.uncertainty === undefined
+        ? ""
+        : `± ${measureText(say, { text: requirement.uncertainty, unit: requirement.unit as "mm" })}`,
+    clause: [editionText(specification, edition), clause].filter((part) => part !== "").join(", "),
+    code: PROPERTY_CODES[requirement.property] ?? "",
+  };
+}
+
+function remarksOf(say: Say, record: CertificateRecord): readonly string[] {
+  const label = (name: string): string => say(`document.${name}`);
+  const judged = record.type !== "2.1" || record.form !== undefined;
+  return [
+    ...(judged
+      ? [say("document.decisionRule", { rule: label(`decisionRule.${record.decisionRule}`) }), label("rounding"), label("testedOnly")]
+      : []),
+    ...(record.rows.some((row) => row.cells.some((cell) => cell?.censored)) ? [label("note.censored")] : []),
+    label("copying"),
+  ];
+}
+
 /** An edition that the reference does not name is not printed as if it were one. */
 export const editionText = (specification: string, edition: string): string =>
   edition === "" || edition === "unstated" ? specification : `${specification}:${edition}`;
@@ -225,15 +283,47 @@ const elementsOf = (record: CertificateRecord): readonly string[] => [
   ...new Set(record.heats.flatMap((heat) => Object.keys(heat.elements))),
 ];
 
-function toViewCell(say: Say, cell: CertificateCell | null): ViewCell {
-  if (cell === null) return { text: "", compared: "", shape: "none", below: false };
+function chartsOf(say: Say, record: CertificateRecord): CertificateView["charts"] {
+  return record.requirements.flatMap((requirement, column) => {
+    if (!CHARTED.includes(requirement.property) || (requirement.min === undefined && requirement.max === undefined)) return [];
+    const points = record.rows.flatMap((row): ChartPoint[] => {
+      const cell = row.cells[column];
+      if (cell === null || cell === undefined || cell.word) return [];
+      return [{ coil: row.coil, compared: cell.compared, outside: cell.outcome === "does-not-conform" }];
+    });
+    if (points.length < CHART_COILS) return [];
+    const [low, high] = extremesOf(points);
+    const unit = requirement.unit === "" ? "" : ` ${unitText(say, requirement.unit)}`;
+    const outside = points.filter((point) => point.outside).length;
+    const title = propertyWord(say, requirement.property);
+    const sentence = say("document.chart", {
+      property: title,
+      count: points.length,
+      low: `${figure(say, low.compared)}${unit}`,
+      lowCoil: low.coil,
+      high: `${figure(say, high.compared)}${unit}`,
+      highCoil: high.coil,
+      limit: limitText(say, requirement),
+      outside: outside === 0 ? say("document.chart.inside") : say("document.chart.outside", { count: outside }),
+    });
+    const limits = {
+      ...(requirement.min === undefined ? {} : { min: requirement.min }),
+      ...(requirement.max === undefined ? {} : { max: requirement.max }),
+    };
+    return [{ title, sentence, svg: coilChart({ sentence, points, ...limits, figure: (text) => figure(say, text) }) }];
+  });
+}
+
+function toViewCell(say: Say, cell: CertificateCell | null, unitBeside: string | undefined): ViewCell {
+  if (cell === null) return { text: "", compared: "", beside: "", shape: "none", below: false };
   const shape: Shape = cell.outcome === "conforms" ? "conforms" : cell.outcome === "does-not-conform" ? "does-not-conform" : "open";
-  if (cell.word) return { text: wordText(say, cell.value), compared: "", shape, below: false };
+  if (cell.word) return { text: wordText(say, cell.value), compared: "", beside: "", shape, below: false };
   const tested = shownFigure(Number(cell.value), cell.compared);
   const margin = cell.margin === undefined ? undefined : Number(cell.margin);
   return {
     text: `${cell.censored ? "≥ " : ""}${figure(say, tested)}${cell.pieces > 1 ? ` (${cell.pieces})` : ""}${cell.uncertainty === undefined ? "" : ` ± ${figure(say, cell.uncertainty)}`}`,
     compared: figure(say, cell.compared),
+    beside: cell.beside === undefined ? "" : `${figure(say, cell.beside)} ${unitBeside ?? ""}`.trim(),
     shape,
     ...(margin === undefined ? {} : { bar: Math.round(Math.min(1, Math.abs(margin) * 2) * 100) }),
     below: margin !== undefined && margin < 0,
@@ -263,7 +353,11 @@ function noteText(say: Say, note: CertificateNote): string {
       });
     case "agreed":
       return say("document.note.agreed", { property, agreedIn: note.agreedIn });
-    default:
+    case "concession":
+      return say("document.note.concession", { coil: note.coil, property, reference: note.reference });
+    case "conditional":
+      return say("document.note.conditional", { coil: note.coil, condition: note.condition });
+    case "not-adopted":
       return say("document.notAdopted", { specification: note.specification.replace(/:unstated$/, "") });
   }
 }

@@ -19,6 +19,16 @@ export interface NoticeFinding {
   readonly cell: string;
 }
 
+/** What a named person decided about coils of the notice. @source ISO 9001:2015, 8.7.2 (memory) */
+export interface NoticeDecision {
+  readonly decision: "scrap" | "concession" | "regrade" | "return" | "release";
+  readonly coils: readonly string[];
+  readonly why: string;
+  readonly by: string;
+  /** `YYYY-MM-DD` */
+  readonly on: string;
+}
+
 export interface NoticeRecord {
   readonly schema: "notice-record/1";
   readonly template: string;
@@ -35,7 +45,15 @@ export interface NoticeRecord {
   readonly sameHeat: readonly { readonly heat: string; readonly coils: readonly string[] }[];
   readonly sameUnit: readonly { readonly unit: string; readonly coils: readonly string[] }[];
   readonly held: readonly string[];
+  /** Absent: for the laboratory itself. The purchaser's form leaves out what concerns the laboratory alone. */
+  readonly audience?: "customer";
+  /** `YYYY-MM-DD` */
+  readonly answerBy?: string;
+  readonly decisions?: readonly NoticeDecision[];
 }
+
+/** What turns a notice into the purchaser's, or tells what was decided. */
+export type NoticeAdditions = Pick<NoticeRecord, "audience" | "answerBy" | "decisions">;
 
 /** @param facts which coil and property the notice is about */
 export function toNoticeRecord(
@@ -43,6 +61,7 @@ export function toNoticeRecord(
   verdict: OrderVerdict,
   facts: readonly { readonly coil: string; readonly property: string }[],
   lab: LabParty,
+  additions: NoticeAdditions = {},
 ): NoticeRecord {
   const failing = verdict.coils.filter((coil) => facts.some((fact) => fact.coil === coil.coil));
   const findings = failing.flatMap((coil) =>
@@ -96,5 +115,6 @@ export function toNoticeRecord(
     sameHeat: together("heat").map(({ name, coils }) => ({ heat: name, coils })),
     sameUnit: together("testUnit").map(({ name, coils }) => ({ unit: name, coils })),
     held: failing.map((coil) => coil.coil),
+    ...additions,
   };
 }

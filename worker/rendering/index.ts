@@ -1,14 +1,15 @@
 /** Documents out of their records: PDF by a browser without network, XLSX by the workbook library. */
-import type { CertificateRecord } from "../../templates/certificate/record.ts";
 import type { Issue } from "../../templates/certificate/view.ts";
-import type { NoticeRecord } from "../../templates/notice/record.ts";
+import type { PrintedRecord } from "../../templates/records.ts";
 import { findBrowserPath, PrintingBrowser } from "./browser.ts";
 import { type Attachment, toConforming } from "./conformance.ts";
+import type { Look } from "./look.ts";
 import { RECORD_FILE, recordFile } from "./record-file.ts";
 import { repeatable } from "./repeatable.ts";
 
 export { findBrowser } from "./browser.ts";
 export type { Attachment } from "./conformance.ts";
+export { type Look, lookOf } from "./look.ts";
 export { RECORD_FILE, recordFile } from "./record-file.ts";
 
 export interface RendererOptions {
@@ -16,12 +17,16 @@ export interface RendererOptions {
   readonly browserPath: string;
   readonly browsers: number;
   readonly paper: "A4" | "Letter";
+  readonly look?: Look;
+  /** Printed before the number in the code of a document: an address of the lab, or nothing. */
+  readonly codeAddress?: string;
   /** Further files inside the PDF, made from the bytes of the record that it carries. */
   readonly attachments?: (record: Uint8Array) => readonly Attachment[] | Promise<readonly Attachment[]>;
 }
 
 export interface DocumentRenderer {
-  render(record: CertificateRecord | NoticeRecord, issue: Issue, format: "pdf" | "xlsx"): Promise<Uint8Array>;
+  /** @throws Error where a record has no page of that format, or no font here draws one of its letters */
+  render(record: PrintedRecord, issue: Issue, format: "pdf" | "xlsx"): Promise<Uint8Array>;
   close(): Promise<void>;
 }
 
@@ -51,16 +56,17 @@ export function createRenderer(options: RendererOptions): DocumentRenderer {
   };
   return {
     async render(record, issue, format) {
-      if (format === "xlsx") {
-        const { certificateWorkbook, noticeWorkbook } = await import("./xlsx.ts");
-        return record.schema === "notice-record/1"
-          ? noticeWorkbook(record, issue, options.paper)
-          : certificateWorkbook(record, issue, options.paper);
-      }
-      const { certificatePage, noticePage } = await import("./pages.ts");
-      const page =
-        record.schema === "notice-record/1" ? noticePage(record, issue, options.paper) : certificatePage(record, issue, options.paper);
       const bytes = recordFile(record, issue);
+      if (format === "xlsx") {
+        const { workbookOf } = await import("./xlsx.ts");
+        return workbookOf(record, issue, bytes, options.paper);
+      }
+      const { pageOf } = await import("./pages.ts");
+      const page = pageOf(record, issue, bytes, {
+        paper: options.paper,
+        look: options.look ?? {},
+        codeAddress: options.codeAddress ?? "",
+      });
       const others = (await options.attachments?.(bytes)) ?? [];
       const browser = await take();
       let printed: Uint8Array;

@@ -1,9 +1,36 @@
 /** The same views as workbooks: numbers as numbers, text as text, one sheet to print. */
 import ExcelJS from "exceljs";
+import { onOneLine } from "../../templates/bilingual.ts";
 import type { CertificateRecord } from "../../templates/certificate/record.ts";
 import { type Issue, toCertificateView } from "../../templates/certificate/view.ts";
 import type { NoticeRecord } from "../../templates/notice/record.ts";
 import { toNoticeView } from "../../templates/notice/view.ts";
+import type { PrintedRecord } from "../../templates/records.ts";
+import type { RetestRecord } from "../../templates/retest/record.ts";
+import { toRetestView } from "../../templates/retest/view.ts";
+import { checkOf } from "./pages.ts";
+
+type PaperSize = "A4" | "Letter";
+
+/** @param bytes the record as it is attached @throws Error on coil labels, which have no workbook */
+export async function workbookOf(record: PrintedRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): Promise<Uint8Array> {
+  const book = sheetsOf(record, issue, bytes, paper);
+  attach(book, bytes);
+  return new Uint8Array(await book.xlsx.writeBuffer());
+}
+
+function sheetsOf(record: PrintedRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): ExcelJS.Workbook {
+  switch (record.schema) {
+    case "certificate-record/1":
+      return certificateWorkbook(record, issue, bytes, paper);
+    case "notice-record/1":
+      return noticeWorkbook(record, issue, bytes, paper);
+    case "retest-order-record/1":
+      return retestWorkbook(record, issue, bytes, paper);
+    case "coil-labels-record/1":
+      throw new Error(`document ${issue.number}: coil labels are printed; accepted is the format pdf`);
+  }
+}
 
 const RULE = { style: "thin", color: { argb: "FF161616" } } as const;
 const HAIR = { style: "hair", color: { argb: "FF9A9A9A" } } as const;
@@ -13,8 +40,9 @@ interface Sheet {
   readonly sheet: ExcelJS.Worksheet;
 }
 
-function newSheet(title: string, issuedOn: string, columns: number, paper: "A4" | "Letter"): Sheet {
+function newSheet(titles: string, issuedOn: string, columns: number, paper: PaperSize): Sheet {
   const book = new ExcelJS.Workbook();
+  const title = onOneLine(titles);
   // The day of issue, not the minute of writing: the same record gives the same file.
   const day = new Date(`${issuedOn}T00:00:00Z`);
   book.created = day;
@@ -42,7 +70,7 @@ function line(
   values: readonly (string | number | null)[],
   style: "title" | "head" | "label" | "plain" = "plain",
 ): ExcelJS.Row {
-  const row = sheet.addRow(values.map((value) => value ?? ""));
+  const row = sheet.addRow(values.map((value) => (typeof value === "string" ? onOneLine(value) : (value ?? ""))));
   row.eachCell((cell) => {
     cell.font = { name: "Calibri", size: style === "title" ? 16 : 10, bold: style !== "plain" };
     cell.alignment = { vertical: "top", wrapText: style !== "title" };
@@ -54,45 +82,48 @@ function line(
 
 const section = (sheet: ExcelJS.Worksheet, title: string): void => {
   sheet.addRow([]);
-  const row = sheet.addRow([title]);
+  const row = sheet.addRow([onOneLine(title)]);
   row.getCell(1).font = { name: "Calibri", size: 11, bold: true };
 };
 
-function attach(book: ExcelJS.Workbook, record: object, issue: Issue): void {
+/** The record as every form of the document carries it. */
+function attach(book: ExcelJS.Workbook, bytes: Uint8Array): void {
   const sheet = book.addWorksheet("record", { state: "veryHidden" });
-  const json = JSON.stringify({ ...record, issue });
+  const json = new TextDecoder().decode(bytes);
   // A cell holds 32,767 characters, so a long record continues below.
-  for (let at = 0; at < json.length; at += 30_000) sheet.addRow([json.slice(at, at + 30_000)]);
+  for (let at = 0; at < json.length; at += CELL_LENGTH) sheet.addRow([json.slice(at, at + CELL_LENGTH)]);
 }
+const CELL_LENGTH = 30_000;
 
-export async function certificateWorkbook(record: CertificateRecord, issue: Issue, paper: "A4" | "Letter"): Promise<Uint8Array> {
+function certificateWorkbook(record: CertificateRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): ExcelJS.Workbook {
   const view = toCertificateView(record, issue);
-  const columns = Math.max(5, 4 + view.columns.length + 1, 2 + view.elements.length);
+  const label = (name: string): string => view.labels[name] ?? "";
+  const besides = record.requirements.map((requirement) => requirement.unitBeside !== undefined);
+  const hasUncertainty = record.rows.some((row) => row.cells.some((cell) => cell?.uncertainty !== undefined));
+  const columns = Math.max(7, 5 + view.columns.length, 2 + view.elements.length);
   const { book, sheet } = newSheet(view.title, issue.issuedOn, columns, paper);
   line(sheet, [view.title], "title");
   line(sheet, [view.typeLine], "label");
   line(sheet, [[view.labName, ...view.labAddress].join(", ")], "label");
+  if (view.draft !== "") line(sheet, [view.draft], "label");
   sheet.addRow([]);
   for (const field of [...view.head, ...view.product]) fieldLine(sheet, field.label, field.value);
   if (view.requirements.length > 0) {
-    section(sheet, view.labels["requirements"] ?? "");
-    line(
-      sheet,
-      ["property", "limit", "conditions", "clause"].map((name) => view.labels[name] ?? ""),
-      "head",
-    );
-    for (const r of view.requirements) line(sheet, [r.property, r.limit, r.conditions, r.clause]);
+    section(sheet, label("requirements"));
+    const shown = (["method", "instrument", "uncertainty"] as const).filter((name) => view.shows[name]);
+    line(sheet, ["property", "limit", "conditions", ...shown, "clause"].map(label), "head");
+    for (const r of view.requirements) line(sheet, [r.property, r.limit, r.conditions, ...shown.map((name) => r[name]), r.clause]);
   }
-  section(sheet, view.labels["results"] ?? "");
+  section(sheet, label("results"));
   line(
     sheet,
     [
-      view.labels["coil"] ?? "",
-      view.labels["heat"] ?? "",
-      view.labels["mass"] ?? "",
-      ...view.columns.map((c) => (c.unit === "" ? c.property : `${c.property}, ${c.unit}`)),
-      view.labels["basis"] ?? "",
-      view.labels["verdict"] ?? "",
+      label("coil"),
+      label("heat"),
+      label("mass"),
+      ...view.columns.map((c) => (c.unit === "" ? c.property : `${onOneLine(c.property)}, ${onOneLine(c.unit)}`)),
+      label("basis"),
+      label("verdict"),
     ],
     "head",
   );
@@ -113,50 +144,116 @@ export async function certificateWorkbook(record: CertificateRecord, issue: Issu
       written.getCell(4 + i).numFmt = places === 0 ? "0" : `0.${"0".repeat(places)}`;
     });
   });
-  if (view.heats.length > 0) {
-    section(sheet, view.labels["chemistry"] ?? "");
-    line(sheet, [view.labels["heat"] ?? "", view.labels["analysis"] ?? "", ...view.elements], "head");
-    for (const heat of view.heats) line(sheet, [heat.heat, `${heat.analysis}, ${heat.source}`, ...heat.values]);
+  testedTable(sheet, view, besides, hasUncertainty);
+  if (view.charts.length > 0) {
+    section(sheet, label("charts"));
+    paragraphs(
+      sheet,
+      view.charts.map((chart) => chart.sentence),
+      columns,
+    );
   }
-  section(sheet, view.labels["statement"] ?? "");
+  if (view.heats.length > 0) {
+    section(sheet, label("chemistry"));
+    line(sheet, [label("heat"), label("analysis"), ...view.elements], "head");
+    for (const heat of view.heats) line(sheet, [heat.heat, `${onOneLine(heat.analysis)}, ${onOneLine(heat.source)}`, ...heat.values]);
+  }
+  section(sheet, label("statement"));
   paragraphs(sheet, [view.statement], columns);
   if (view.notes.length > 0) {
-    section(sheet, view.labels["note"] ?? "");
+    section(sheet, label("note"));
     paragraphs(sheet, view.notes, columns);
   }
   sheet.addRow([]);
   paragraphs(sheet, view.remarks, columns);
   sheet.addRow([]);
   for (const field of view.strip) fieldLine(sheet, field.label, field.value);
-  attach(book, record, issue);
-  return new Uint8Array(await book.xlsx.writeBuffer());
+  closing(sheet, view.labels, view.footer, bytes);
+  return book;
 }
 
-export async function noticeWorkbook(record: NoticeRecord, issue: Issue, paper: "A4" | "Letter"): Promise<Uint8Array> {
+/** The figures as tested, and in the second unit where the order asks for one, as the page prints them. */
+function testedTable(
+  sheet: ExcelJS.Worksheet,
+  view: ReturnType<typeof toCertificateView>,
+  besides: readonly boolean[],
+  hasUncertainty: boolean,
+): void {
+  const columns = view.columns
+    .map((column, index) => ({ ...column, index }))
+    .filter(({ index }) => view.rows.some((row) => row.cells[index]?.compared));
+  if (columns.length === 0) return;
+  section(sheet, view.labels["asTested"] ?? "");
+  if (hasUncertainty) paragraphs(sheet, [view.labels["uncertainty"] ?? ""], 8);
+  line(
+    sheet,
+    [view.labels["coil"] ?? "", ...columns.flatMap(({ property, index }) => [property, ...(besides[index] ? [property] : [])])],
+    "head",
+  );
+  for (const row of view.rows)
+    line(sheet, [
+      row.coil,
+      ...columns.flatMap(({ index }) => [row.cells[index]?.text ?? "", ...(besides[index] ? [row.cells[index]?.beside ?? ""] : [])]),
+    ]);
+  if (view.shows.beside) paragraphs(sheet, [view.labels["converted"] ?? ""], 8);
+  if (view.rows.some((row) => row.massBeside !== "")) {
+    line(sheet, [view.labels["coil"] ?? "", view.labels["mass"] ?? ""], "head");
+    for (const row of view.rows) line(sheet, [row.coil, row.massBeside]);
+  }
+}
+
+function closing(sheet: ExcelJS.Worksheet, labels: Readonly<Record<string, string>>, footer: string, bytes: Uint8Array): void {
+  fieldLine(sheet, labels["check"] ?? "", checkOf(bytes));
+  if (footer !== "") paragraphs(sheet, [footer], 8);
+}
+
+function noticeWorkbook(record: NoticeRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): ExcelJS.Workbook {
   const view = toNoticeView(record, issue);
+  const label = (name: string): string => view.labels[name] ?? "";
   const { book, sheet } = newSheet(view.title, issue.issuedOn, 8, paper);
   line(sheet, [view.title], "title");
   line(sheet, [[view.labName, ...view.labAddress].join(", ")], "label");
+  if (view.draft !== "") line(sheet, [view.draft], "label");
   sheet.addRow([]);
-  for (const field of view.head) fieldLine(sheet, field.label, field.value);
-  section(sheet, `1 ${view.labels["found"]}`);
+  for (const field of [...view.head, ...view.product]) fieldLine(sheet, field.label, field.value);
+  section(sheet, `1 ${onOneLine(label("found"))}`);
+  line(sheet, ["coil", "property", "piece", "required", "result", "excess", ...(view.showsPlace ? ["place"] : [])].map(label), "head");
+  for (const f of view.findings) {
+    const result = f.reason === "" ? f.result : `${onOneLine(f.result)} (${onOneLine(f.reason)})`;
+    line(sheet, [f.coil, f.property, f.piece, f.required, result, f.excess, ...(view.showsPlace ? [f.place] : [])]);
+  }
+  section(sheet, `2 ${onOneLine(label("touches"))}`);
+  paragraphs(sheet, view.touches, 8);
+  section(sheet, `3 ${onOneLine(label("held"))}`);
+  paragraphs(sheet, [view.held], 8);
+  section(sheet, `4 ${onOneLine(label("may"))}`);
+  paragraphs(sheet, view.may, 8);
+  section(sheet, `5 ${onOneLine(label("who"))}`);
+  paragraphs(sheet, [...view.who, view.blank], 8);
+  closing(sheet, view.labels, view.footer, bytes);
+  return book;
+}
+
+function retestWorkbook(record: RetestRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): ExcelJS.Workbook {
+  const view = toRetestView(record, issue);
+  const label = (name: string): string => view.labels[name] ?? "";
+  const { book, sheet } = newSheet(view.title, issue.issuedOn, 12, paper);
+  line(sheet, [view.title], "title");
+  line(sheet, [[view.labName, ...view.labAddress].join(", ")], "label");
+  if (view.draft !== "") line(sheet, [view.draft], "label");
+  sheet.addRow([]);
+  for (const field of [...view.head, ...view.product]) fieldLine(sheet, field.label, field.value);
+  section(sheet, label("steps"));
   line(
     sheet,
-    ["coil", "property", "piece", "required", "result", "excess", "place"].map((name) => view.labels[name] ?? ""),
+    ["coil", "heat", "property", "do", "pieces", "wireEnd", "limit", "conditions", "because", "stands", "marked", "done"].map(label),
     "head",
   );
-  for (const f of view.findings)
-    line(sheet, [f.coil, f.property, f.piece, f.required, f.reason === "" ? f.result : `${f.result} (${f.reason})`, f.excess, f.place]);
-  section(sheet, `2 ${view.labels["touches"]}`);
-  paragraphs(sheet, view.touches, 8);
-  section(sheet, `3 ${view.labels["held"]}`);
-  paragraphs(sheet, [view.held], 8);
-  section(sheet, `4 ${view.labels["may"]}`);
-  paragraphs(sheet, view.may, 8);
-  section(sheet, `5 ${view.labels["who"]}`);
-  paragraphs(sheet, [view.who, view.blank], 8);
-  attach(book, record, issue);
-  return new Uint8Array(await book.xlsx.writeBuffer());
+  for (const s of view.steps)
+    line(sheet, [s.coil, s.heat, s.property, s.todo, Number(s.pieces), s.end, s.limit, s.conditions, s.because, s.standsFor, "", ""]);
+  paragraphs(sheet, [view.note], 8);
+  closing(sheet, view.labels, view.footer, bytes);
+  return book;
 }
 
 function fieldLine(sheet: ExcelJS.Worksheet, label: string, value: string): void {
@@ -167,7 +264,7 @@ function fieldLine(sheet: ExcelJS.Worksheet, label: string, value: string): void
 
 function paragraphs(sheet: ExcelJS.Worksheet, texts: readonly string[], columns: number): void {
   for (const text of texts) {
-    const row = sheet.addRow([text]);
+    const row = sheet.addRow([onOneLine(text)]);
     sheet.mergeCells(row.number, 1, row.number, Math.min(columns, 8));
     row.getCell(1).alignment = { wrapText: true, vertical: "top" };
     row.getCell(1).font = { name: "Calibri", size: 10 };

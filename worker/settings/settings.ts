@@ -25,6 +25,15 @@ export const settingsSchema = z.strictObject({
         .default("{year}-{number:5}")
         .describe("{year} and {number:digits}"),
       formats: list(z.enum(["pdf", "xlsx"]), ["pdf", "xlsx"]).describe("pdf, xlsx"),
+      logo: z.string().default("").describe("SVG, PNG or JPEG file of the lab folder, printed at the head of documents"),
+      colour: z
+        .string()
+        .refine((text) => text === "" || isReadableColour(text), "#rrggbb, dark enough to be read on white (contrast 4.5 : 1)")
+        .default("")
+        .describe("#rrggbb of rules and headings; empty: black"),
+      footer: z.string().max(300).default("").describe("one line at the end of documents, at most 300 characters"),
+      methods: methodsSchema().describe("standard of each test by property, printed on documents"),
+      codeAddress: z.string().max(120).default("").describe("printed before the number in the code of a document"),
     })
     .prefault({}),
   intake: z
@@ -60,6 +69,26 @@ export const settingsSchema = z.strictObject({
 });
 export type Settings = z.output<typeof settingsSchema>;
 
+/** Text in the colour can be read on white paper. @source WCAG 2.2, 1.4.3 and its relative luminance */
+function isReadableColour(text: string): boolean {
+  if (!/^#[0-9a-fA-F]{6}$/.test(text)) return false;
+  const [red = 0, green = 0, blue = 0] = [1, 3, 5].map((at) => {
+    const share = Number.parseInt(text.slice(at, at + 2), 16) / 255;
+    return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+  });
+  return 1.05 / (0.2126 * red + 0.7152 * green + 0.0722 * blue + 0.05) >= 4.5;
+}
+/** `{"torsion": "ISO 7800:2012"}`; the environment gives it as JSON. */
+function methodsSchema() {
+  return z.preprocess((value) => {
+    if (typeof value !== "string") return value;
+    try {
+      return JSON.parse(value) as unknown;
+    } catch {
+      return value;
+    }
+  }, z.record(z.string(), z.string()).default({}));
+}
 function flag(fallback: boolean) {
   return z.preprocess(
     (value) => (value === "true" || value === "1" ? true : value === "false" || value === "0" ? false : value),

@@ -87,7 +87,7 @@ describeWith(["pdftotext"], "the certificate as text", () => {
     expect([...places].sort((a, b) => a - b)).toEqual(places);
     // Diameter 2.0255 compared as 2.026 against 2.025; torsion retests 15 against 16.
     expect(text).toMatch(/72007 .*2\.026 mm +0\.001 mm/);
-    expect(text).toMatch(/72021 .*15 turns +1 turns below/);
+    expect(text).toMatch(/72021 .*15 turns +1 turn below/);
   });
 });
 
