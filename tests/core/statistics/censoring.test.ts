@@ -87,10 +87,12 @@ describe("values of results", () => {
   ] as const)("%j: %j, left out %j (%s)", ([rows, values, leftOut]) => {
     expect(usableValues(resultsOf(rows))).toEqual({ values, leftOut: { censored: 0, notCounting: 0, words: 0, ...leftOut } });
   });
-  test("words have no value", () => {
+  test("words have no value, and a check wire has none of the coil", () => {
     const [result] = resultsOf([{ turns: "24" }]);
     if (result === undefined) throw new Error("no result");
     expect(usableValues([{ ...result, value: "none" }])).toEqual({ values: [], leftOut: { censored: 0, notCounting: 0, words: 1 } });
+    // Whatever else a row of a check wire may claim.
+    expect(usableValues([{ ...result, role: "check" }])).toEqual({ values: [], leftOut: { censored: 0, notCounting: 1, words: 0 } });
   });
   test("no censored result changes any statistic, whatever its count (property)", () => {
     const broken = resultsOf([{ turns: "24" }, { turns: "27" }, { turns: "22" }]);

@@ -137,8 +137,8 @@ describe("warnings", () => {
   test("two signals in a row end with the same quiet check", () => {
     const rows = [...quiet, ...quiet.map((_, at) => check(QUIET[at] ?? "", at + 11)), check("20", 21), check("19", 22), check("30", 23)];
     expect(warningsOf(rows)).toMatchObject([
-      { from: day(21), until: day(23) },
-      { from: day(22), until: day(23) },
+      { from: day(21), until: day(23), rules: ["beyond-3-sigma"] },
+      { from: day(22), until: day(23), rules: ["beyond-3-sigma", "2-of-3-beyond-2-sigma"] },
     ]);
   });
 
