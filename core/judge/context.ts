@@ -8,8 +8,8 @@ export interface CheckContext {
   readonly conduct: ConductRules;
   /** Share of the required free length that counts as required: the standard's own, else the lab's setting. */
   readonly freeLengthTolerance: string;
-  /** Nominal tensile strength (the lower limit), where the specification has one. */
-  readonly nominalStrength?: Measure;
+  /** Largest tension of a torsion test, N, where it is a share of the nominal strength. */
+  readonly mostTension?: number;
   readonly instruments: ReadonlyMap<string, readonly InstrumentRange[]>;
   /** The day a coil was drawn, where it is known. */
   readonly drawnOn: (coil: string) => string | undefined;

@@ -17,17 +17,18 @@ const FIGURES: Readonly<Partial<Record<EntryRow["sheet"], readonly string[]>>> =
  */
 export function instrumentDeviations(row: EntryRow, instruments: ReadonlyMap<string, readonly InstrumentRange[]>): readonly Deviation[] {
   const date = text(row, "date");
-  if (date === undefined) return [];
-  const found: Deviation[] = [];
   const own = text(row, "instrument");
-  const figures = (FIGURES[row.sheet] ?? []).map((field) => amount(row, field)).filter((a) => a !== undefined);
-  if (own !== undefined && !inForce(instruments.get(own), date, figures)) found.push(lapsed(own, date));
   const micrometer = text(row, "diameterInstrument");
-  const diameter = amount(row, "diameter");
-  if (micrometer !== undefined && !inForce(instruments.get(micrometer), date, diameter === undefined ? [] : [diameter]))
-    found.push(lapsed(micrometer, date));
-  return found;
+  if (date === undefined || (own === undefined && micrometer === undefined)) return NONE;
+  const lapsedOwn = own !== undefined && !inForce(instruments.get(own), date, row, FIGURES[row.sheet] ?? NO_FIGURES);
+  const lapsedOther = micrometer !== undefined && !inForce(instruments.get(micrometer), date, row, DIAMETER);
+  if (!lapsedOwn && !lapsedOther) return NONE;
+  return [...(lapsedOwn ? [lapsed(own, date)] : []), ...(lapsedOther ? [lapsed(micrometer, date)] : [])];
 }
+
+const NONE: readonly Deviation[] = [];
+const NO_FIGURES: readonly string[] = [];
+const DIAMETER: readonly string[] = ["diameter"];
 
 const lapsed = (instrument: string, date: string): Deviation => ({
   reason: "instrument-not-in-force",
@@ -35,11 +36,14 @@ const lapsed = (instrument: string, date: string): Deviation => ({
   text: `${instrument} had no calibration in force on ${date} for the figures read`,
 });
 
-/** True where one calibration covers the day (both ends included) and every figure lies in its range. */
-function inForce(ranges: readonly InstrumentRange[] | undefined, date: string, figures: readonly Measure[]): boolean {
-  return figures.length === 0
-    ? covering(ranges, date, undefined) !== undefined
-    : figures.every((figure) => covering(ranges, date, figure) !== undefined);
+/** True where a calibration covers the day (both ends included) and the range of each figure that the row has. */
+function inForce(ranges: readonly InstrumentRange[] | undefined, date: string, row: EntryRow, figures: readonly string[]): boolean {
+  if (covering(ranges, date, undefined) === undefined) return false;
+  for (const field of figures) {
+    const figure = amount(row, field);
+    if (figure !== undefined && covering(ranges, date, figure) === undefined) return false;
+  }
+  return true;
 }
 
 function covering(ranges: readonly InstrumentRange[] | undefined, date: string, figure: Measure | undefined): InstrumentRange | undefined {
@@ -55,6 +59,7 @@ function covering(ranges: readonly InstrumentRange[] | undefined, date: string, 
 /** An empty end is not bounded; a range in another kind of unit says nothing of the figure. */
 function holds(range: InstrumentRange, figure: Measure): boolean {
   const unit = range.rangeUnit;
+  if (range.rangeMin === undefined && range.rangeMax === undefined) return true;
   if (unit === undefined || !isUnit(unit) || !isUnit(figure.unit) || dimensionOf(unit) !== dimensionOf(figure.unit)) return true;
   const value = convertExact(exact(figure.text), figure.unit, unit);
   const above = range.rangeMin === undefined || compareExact(value, exact(range.rangeMin)) >= 0;

@@ -45,6 +45,8 @@ export interface RequirementInput {
 
 export function requirementVerdict(input: RequirementInput): RequirementVerdict {
   const { requirement, coil, results } = input;
+  const only = results.length === 1 ? results[0] : undefined;
+  if (only !== undefined && isPlainPass(only, input)) return plainPass(only, requirement);
   const property = requirement.property;
   const acceptance = results.filter((r) => r.role !== "check");
   const isElsewhere = (r: Result): boolean => r.retestOf !== undefined && input.elsewhere.has(r.retestOf);
@@ -80,6 +82,29 @@ export function requirementVerdict(input: RequirementInput): RequirementVerdict 
     results,
     ...optional("conformanceProbability", lowestProbability(acceptance)),
   };
+}
+
+/** One valid acceptance piece that conforms and is all that was asked: what follows could say nothing more. */
+function isPlainPass(only: Result, input: RequirementInput): boolean {
+  return (
+    only.counts &&
+    only.outcome === "conforms" &&
+    only.role === "acceptance" &&
+    only.retestOf === undefined &&
+    input.pieces <= 1 &&
+    input.unread.length === 0 &&
+    input.fromElsewhere.length === 0 &&
+    input.requirement.evaluate === "each"
+  );
+}
+
+const NO_STEPS: readonly NextStep[] = [];
+
+function plainPass(only: Result, requirement: Requirement): RequirementVerdict {
+  const { property } = requirement;
+  const verdict = { property, requirement, verdict: "conforms", next: NO_STEPS, results: [only] } as const;
+  const probability = only.conformanceProbability;
+  return probability === undefined ? verdict : { ...verdict, conformanceProbability: probability };
 }
 
 /** Failures of the first line, or of their mean, and what the retest rule makes of them. */

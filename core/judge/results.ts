@@ -4,7 +4,7 @@ import { checkFor } from "./checks/index.ts";
 import { type LimitTexts, limitsOf } from "./checks/shared.ts";
 import type { CheckContext, CheckedRow, Contradiction } from "./context.ts";
 import { decideWithUncertainty } from "./decision.ts";
-import { type Deviation, standing } from "./deviation.ts";
+import { type Deviation, type Standing, standing } from "./deviation.ts";
 import { expandedUncertainty, instrumentDeviations } from "./instruments.ts";
 import { optional, text } from "./row.ts";
 
@@ -47,13 +47,17 @@ export function inOrderOfDays(rows: readonly EntryRow[]): readonly EntryRow[] {
 }
 
 function byDateThenPlace(a: EntryRow, b: EntryRow): number {
-  for (const field of ["date", "testPiece"]) {
-    const [first, second] = [text(a, field) ?? "", text(b, field) ?? ""];
-    if (first !== second) return first < second ? -1 : 1;
-  }
-  if (a.file !== b.file) return a.file < b.file ? -1 : 1;
-  if (a.sheetName !== b.sheetName) return a.sheetName < b.sheetName ? -1 : 1;
-  return a.row - b.row;
+  return (
+    compareText(text(a, "date"), text(b, "date")) ||
+    compareText(text(a, "testPiece"), text(b, "testPiece")) ||
+    compareText(a.file, b.file) ||
+    compareText(a.sheetName, b.sheetName) ||
+    a.row - b.row
+  );
+}
+
+function compareText(a = "", b = ""): number {
+  return a === b ? 0 : a < b ? -1 : 1;
 }
 
 function contradicted(
@@ -87,6 +91,9 @@ function contradicted(
   };
 }
 
+type Writable<T> = { -readonly [K in keyof T]: T[K] };
+
+/** Fields are set one by one: a spread for each optional one doubles the cost of judging. */
 function toResult(row: EntryRow, checked: CheckedRow, context: CheckContext): Result {
   const role = (text(row, "role") ?? "acceptance") as TestRole;
   const deviations = allDeviations(row, checked, context);
@@ -95,43 +102,56 @@ function toResult(row: EntryRow, checked: CheckedRow, context: CheckContext): Re
   warnOfMissingInstrument(row, context);
   const field = row.fields[checked.field];
   const counts = stands.counts && role !== "check";
+  const steps = [...checked.steps];
   const aged = daysSinceDrawing(row, context);
-  const conclusion = stands.counts
-    ? decided.outcome === "conforms"
-      ? "this piece conforms"
-      : `this piece: ${decided.outcome}`
-    : `void: ${stands.voidReason ?? ""}`;
-  return {
+  if (aged !== undefined) steps.push(aged);
+  if (decided.step !== undefined) steps.push(decided.step);
+  for (const deviation of deviations) steps.push(deviation.text);
+  steps.push(conclusion(stands, decided.outcome));
+  const result: Writable<Result> = {
     testPiece: text(row, "testPiece") ?? "",
-    ...optional("position", text(row, "position")),
     role,
-    ...optional("retestOf", text(row, "retestOf")),
     sheet: row.sheetName,
     cell: field?.cell ?? "",
     row: row.row,
     file: row.file,
     raw: field?.raw ?? "",
-    ...optional("formula", field?.formula),
     value: checked.value,
     unit: checked.unit,
     conditions: checked.conditions,
     compared: checked.compared,
     counts,
-    ...optional("voidReason", stands.voidReason),
-    ...optional("deviation", stands.deviation),
-    ...(counts || role === "check" ? { outcome: decided.outcome, ...optional("reason", decided.reason) } : {}),
-    ...optional("censored", checked.censored),
-    ...optional("instrument", text(row, "instrument")),
-    ...optional("tester", text(row, "tester")),
-    ...optional("date", text(row, "date")),
-    ...optional("end", text(row, "end") as Result["end"]),
-    ...optional("scaledMin", checked.scaledMin),
-    ...optional("fractureType", checked.fractureType),
-    ...optional("straightened", checked.straightened),
-    ...optional("uncertainty", decided.uncertainty),
-    ...optional("conformanceProbability", decided.conformanceProbability),
-    steps: [...checked.steps, ...aged, ...decided.steps, ...deviations.map((d) => d.text), conclusion],
+    steps,
   };
+  set(result, "position", text(row, "position"));
+  set(result, "retestOf", text(row, "retestOf"));
+  set(result, "formula", field?.formula);
+  set(result, "voidReason", stands.voidReason);
+  set(result, "deviation", stands.deviation);
+  if (counts || role === "check") {
+    result.outcome = decided.outcome;
+    set(result, "reason", decided.reason);
+  }
+  set(result, "censored", checked.censored);
+  set(result, "instrument", text(row, "instrument"));
+  set(result, "tester", text(row, "tester"));
+  set(result, "date", text(row, "date"));
+  set(result, "end", text(row, "end") as Result["end"]);
+  set(result, "scaledMin", checked.scaledMin);
+  set(result, "fractureType", checked.fractureType);
+  set(result, "straightened", checked.straightened);
+  set(result, "uncertainty", decided.uncertainty);
+  set(result, "conformanceProbability", decided.conformanceProbability);
+  return result;
+}
+
+function set<K extends keyof Result>(result: Writable<Result>, key: K, value: Result[K] | undefined): void {
+  if (value !== undefined) result[key] = value;
+}
+
+function conclusion(stands: Standing, outcome: CheckedRow["outcome"]): string {
+  if (!stands.counts) return `void: ${stands.voidReason ?? ""}`;
+  return outcome === "conforms" ? "this piece conforms" : `this piece: ${outcome}`;
 }
 
 function allDeviations(row: EntryRow, checked: CheckedRow, context: CheckContext): readonly Deviation[] {
@@ -151,12 +171,12 @@ const DAY_MS = 86_400_000;
  * Ageing after drawing changes wire, so the days are told; the reference holds no figure that would judge them.
  * @source journal paper on fractures of pearlitic wire (ageing favours cleavage; read in its abstract)
  */
-function daysSinceDrawing(row: EntryRow, { drawnOn, report }: CheckContext): readonly string[] {
+function daysSinceDrawing(row: EntryRow, { drawnOn, report }: CheckContext): string | undefined {
   const date = row.fields["date"];
   const drawn = drawnOn(text(row, "coil") ?? "");
-  if (drawn === undefined || date === undefined) return [];
+  if (drawn === undefined || date === undefined) return undefined;
   const days = Math.round((Date.parse(date.text) - Date.parse(drawn)) / DAY_MS);
-  if (days >= 0) return [`tested ${days} days after drawing`];
+  if (days >= 0) return `tested ${days} days after drawing`;
   report({
     code: "tested-before-drawn",
     severity: "warning",
@@ -166,7 +186,7 @@ function daysSinceDrawing(row: EntryRow, { drawnOn, report }: CheckContext): rea
     expected: `${drawn} or later`,
     text: `The test is dated ${date.text}, before the coil was drawn on ${drawn}; the result counts.`,
   });
-  return [];
+  return undefined;
 }
 
 interface Decided {
@@ -174,13 +194,13 @@ interface Decided {
   readonly reason?: string;
   readonly uncertainty?: number;
   readonly conformanceProbability?: number;
-  readonly steps: readonly string[];
+  readonly step?: string;
 }
 
 /** Counts and inspections are judged simply; a measured quantity by the order's decision rule, on the unrounded value. */
 function decideRow(row: EntryRow, checked: CheckedRow, { order, requirement, instruments }: CheckContext): Decided {
-  const simple: Decided = { outcome: checked.outcome, ...optional("reason", checked.reason), steps: [] };
-  if (order.decisionRule === "simple" || checked.unrounded === undefined || requirement.rounding.method === "whole") return simple;
+  if (order.decisionRule === "simple" || checked.unrounded === undefined || requirement.rounding.method === "whole")
+    return { outcome: checked.outcome, ...optional("reason", checked.reason) };
   const uncertainty = expandedUncertainty(
     checked.uncertaintyParts ?? [],
     instruments,
@@ -189,7 +209,7 @@ function decideRow(row: EntryRow, checked: CheckedRow, { order, requirement, ins
     requirement.unit,
   );
   if (uncertainty === undefined)
-    return { outcome: "undecided", reason: "no-uncertainty", steps: ["the guarded rule needs an uncertainty and none is known"] };
+    return { outcome: "undecided", reason: "no-uncertainty", step: "the guarded rule needs an uncertainty and none is known" };
   const decision = decideWithUncertainty(checked.unrounded, limitsOf(requirement), uncertainty, order.decisionRule, checked.outcome);
   const reason =
     decision.outcome === "conforms" ? undefined : (decision.reason ?? checked.reason ?? sideOf(checked.unrounded, requirement));
@@ -198,7 +218,7 @@ function decideRow(row: EntryRow, checked: CheckedRow, { order, requirement, ins
     ...optional("reason", reason),
     uncertainty,
     conformanceProbability: decision.conformanceProbability,
-    steps: [decision.step],
+    step: decision.step,
   };
 }
 

@@ -5,6 +5,8 @@
 import type {
   Coil,
   CoilVerdict,
+  ConductRules,
+  EntryRow,
   Finding,
   NextStep,
   OrderItem,
@@ -18,7 +20,7 @@ import type {
   Verdict,
 } from "../model.ts";
 import { measure } from "../quantity.ts";
-import { checkFor } from "./checks/index.ts";
+import { largestTension } from "./checks/torsion-conduct.ts";
 import { holdChemistry } from "./chemistry.ts";
 import type { CheckContext } from "./context.ts";
 import { groupBy, type JudgementIndex } from "./judgement-index.ts";
@@ -158,24 +160,28 @@ function rulesOf(requirement: Requirement, { requirements }: ItemContext): Rules
 const EACH_COIL: SamplingRule = { kind: "each-coil", bothEnds: false, perHeat: false, clause: "one piece a coil", provenance: "own" };
 
 function checkContext(requirement: Requirement, { order, requirements, index, freeLengthTolerance, report }: ItemContext): CheckContext {
-  const strength = requirements.judged.find((r) => r.property === "tensile-strength" && r.agreedIn === undefined);
+  const conduct = requirements.specification.conduct(order.nominalDiameter);
   return {
     order,
     requirement,
-    conduct: requirements.specification.conduct(order.nominalDiameter),
+    conduct,
     freeLengthTolerance,
-    ...(strength?.min === undefined || strength.unit === "" ? {} : { nominalStrength: measure(strength.min, strength.unit) }),
+    ...(requirement.property === "torsion" ? tensionOf(order, requirements, conduct) : {}),
     instruments: index.instruments,
     drawnOn: (coil) => index.coils.get(coil)?.drawnOn,
     report,
   };
 }
 
+function tensionOf(order: OrderItem, { judged }: ItemRequirements, conduct: ConductRules): { mostTension?: number } {
+  const strength = judged.find((r) => r.property === "tensile-strength" && r.agreedIn === undefined);
+  if (strength?.min === undefined || strength.unit === "") return {};
+  return { mostTension: largestTension(measure(strength.min, strength.unit), order.nominalDiameter, conduct) };
+}
+
 const ofRows = (coil: Coil, context: CheckContext, index: JudgementIndex): Held =>
-  holdRows(
-    (index.rowsByCoil.get(coil.coil) ?? []).filter((row) => checkFor(row, context.requirement.property) !== undefined),
-    context,
-  );
+  holdRows(index.rowsByCoil.get(coil.coil) ?? NO_ROWS, context);
+const NO_ROWS: readonly EntryRow[] = [];
 
 const ofHeat = (coil: Coil, requirement: Requirement, index: JudgementIndex): Held => ({
   results: holdChemistry(index.heats.get(coil.heat) ?? [], requirement),

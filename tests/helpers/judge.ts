@@ -117,6 +117,10 @@ const UNITS: Readonly<Record<string, AnyUnit>> = {
   strippedDiameter: "mm",
   massBefore: "g",
   massAfter: "g",
+  hydrogen: "ml",
+  temperature: "degC",
+  pressure: "mbar",
+  length: "mm",
 };
 
 let rows = 5;

@@ -1,10 +1,10 @@
 import { compareExact, exact, subtractExact, toDecimalText } from "../../decimal.ts";
-import type { EntryRow } from "../../model.ts";
+import type { EntryRow, Requirement } from "../../model.ts";
 import type { Unit } from "../../quantity.ts";
 import { compareWithLimits } from "../../rounding.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import { demandedAmount, text, textInUnit } from "../row.ts";
-import { limitsOf, numericCheck } from "./shared.ts";
+import { exactLimits, numericCheck } from "./shared.ts";
 
 /**
  * One result a row: the worse of the two readings. Both must lie inside the tolerance, so the reading that is out, or
@@ -16,26 +16,29 @@ export function checkDiameter(row: EntryRow, context: CheckContext): CheckedRow 
   const unit = requirement.unit as Unit;
   const largest = textInUnit(demandedAmount(row, "largest"), unit);
   const smallest = textInUnit(demandedAmount(row, "smallest"), unit);
-  const over = compareWithLimits(largest, limitsOf(requirement), requirement.rounding);
-  const under = compareWithLimits(smallest, limitsOf(requirement), requirement.rounding);
+  const over = compareWithLimits(largest, requirement, requirement.rounding);
+  const under = compareWithLimits(smallest, requirement, requirement.rounding);
   const field =
     over.outcome !== under.outcome
       ? over.outcome === "does-not-conform"
         ? "largest"
         : "smallest"
       : nearerToItsLimit(largest, smallest, requirement);
-  return numericCheck(context, field === "largest" ? largest : smallest, field, {
+  const decides = field === "largest";
+  const rest = {
     conditions: {},
     steps: [`largest ${largest} ${unit}, smallest ${smallest} ${unit}; the ${field} decides`],
     uncertaintyParts: [{ instrument: text(row, "instrument") ?? "", figure: demandedAmount(row, field), weight: 1 }],
-  });
+  };
+  return numericCheck(context, decides ? largest : smallest, field, rest, decides ? over : under);
 }
 
-function nearerToItsLimit(largest: string, smallest: string, limits: { min?: string; max?: string }): "largest" | "smallest" {
-  if (limits.max === undefined) return "smallest";
-  if (limits.min === undefined) return "largest";
-  const above = subtractExact(exact(limits.max), exact(largest));
-  const below = subtractExact(exact(smallest), exact(limits.min));
+function nearerToItsLimit(largest: string, smallest: string, requirement: Requirement): "largest" | "smallest" {
+  const { min, max } = exactLimits(requirement);
+  if (max === undefined) return "smallest";
+  if (min === undefined) return "largest";
+  const above = subtractExact(max, exact(largest));
+  const below = subtractExact(exact(smallest), min);
   return compareExact(above, below) <= 0 ? "largest" : "smallest";
 }
 

@@ -1,39 +1,64 @@
 import { compareExact, type Exact, exact, multiplyExact, subtractExact } from "../../decimal.ts";
-import type { Conditions, Measure, VoidReason } from "../../model.ts";
+import type { Conditions, Measure, Requirement, VoidReason } from "../../model.ts";
 import { convertExact, isUnit } from "../../quantity.ts";
-import { compareWithLimits } from "../../rounding.ts";
+import { type Comparison, compareWithLimits } from "../../rounding.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
 
 /** Holds decimal text against the requirement and fills what every numeric check has in common. */
 export function numericCheck(
-  context: CheckContext,
+  { requirement }: CheckContext,
   unrounded: string,
   field: string,
   rest: { conditions: Conditions; deviations?: readonly Deviation[]; steps: readonly string[] } & Pick<
     CheckedRow,
     "uncertaintyParts" | "censored"
   >,
+  comparison: Comparison = compareWithLimits(unrounded, requirement, requirement.rounding),
 ): CheckedRow {
-  const { requirement } = context;
-  const comparison = compareWithLimits(unrounded, limitsOf(requirement), requirement.rounding);
   return {
     value: Number(unrounded),
     unit: requirement.unit,
     compared: comparison.compared,
     unrounded,
     outcome: comparison.outcome,
-    ...(comparison.reason === undefined ? {} : { reason: comparison.reason }),
+    deviations: NO_DEVIATIONS,
     field,
-    conditions: rest.conditions,
-    deviations: rest.deviations ?? [],
-    ...(rest.censored ? { censored: true } : {}),
-    ...(rest.uncertaintyParts ? { uncertaintyParts: rest.uncertaintyParts } : {}),
-    steps: [
-      ...rest.steps,
-      `compared as ${comparison.compared} ${requirement.unit} (${roundingText(context)}) with ${limitText(requirement)}`,
-    ],
+    ...rest,
+    ...(comparison.reason === undefined ? NOTHING : { reason: comparison.reason }),
+    steps: [...rest.steps, `compared as ${comparison.compared} ${requirement.unit} ${manner(requirement)}`],
   };
+}
+
+const NO_DEVIATIONS: readonly Deviation[] = [];
+const NOTHING = {};
+
+/** How a requirement compares, in words; the same for all its rows. */
+const MANNERS = new WeakMap<Requirement, string>();
+function manner(requirement: Requirement): string {
+  const known = MANNERS.get(requirement);
+  if (known !== undefined) return known;
+  const made = `(${roundingText(requirement)}) with ${limitText(requirement)}`;
+  MANNERS.set(requirement, made);
+  return made;
+}
+
+interface ExactLimits {
+  readonly min?: Exact;
+  readonly max?: Exact;
+}
+const EXACT_LIMITS = new WeakMap<Requirement, ExactLimits>();
+
+/** The limits of a requirement as exact numbers, made once for all its rows. */
+export function exactLimits(requirement: Requirement): ExactLimits {
+  const known = EXACT_LIMITS.get(requirement);
+  if (known !== undefined) return known;
+  const made = {
+    ...(requirement.min === undefined ? {} : { min: exact(requirement.min) }),
+    ...(requirement.max === undefined ? {} : { max: exact(requirement.max) }),
+  };
+  EXACT_LIMITS.set(requirement, made);
+  return made;
 }
 
 export interface LimitTexts {
@@ -52,7 +77,7 @@ export function limitText(r: LimitTexts & { readonly unit: string }): string {
   return r.max === undefined ? "no limit" : `at most ${r.max} ${r.unit}`;
 }
 
-function roundingText({ requirement: { rounding, unit } }: CheckContext): string {
+function roundingText({ rounding, unit }: Requirement): string {
   if (rounding.method === "absolute") return "not rounded";
   if (rounding.method === "whole") return "whole counts only";
   return `rounded to ${rounding.step} ${unit}, ties ${rounding.ties === "even" ? "to even" : "away from zero"}`;
@@ -60,6 +85,7 @@ function roundingText({ requirement: { rounding, unit } }: CheckContext): string
 
 /** −1 below, 0 within, 1 above `required` ± `share` of it; both edges are within. Units may differ. */
 export function againstRequired(actual: Measure, required: Measure, share: string): -1 | 0 | 1 {
+  if (actual.text === required.text && actual.unit === required.unit) return 0;
   const wanted = exact(required.text);
   const is = sameUnit(actual, required);
   const band = multiplyExact(wanted, exact(share));
@@ -85,9 +111,9 @@ export function offCondition(
   below: Deviation["direction"],
   above: Deviation["direction"],
 ): readonly Deviation[] {
-  if (actual === undefined || required === undefined) return [];
+  if (actual === undefined || required === undefined) return NO_DEVIATIONS;
   const side = againstRequired(actual, required, share);
-  if (side === 0) return [];
+  if (side === 0) return NO_DEVIATIONS;
   return [
     {
       reason,

@@ -2,7 +2,7 @@
 import { compareExact, exact, multiplyExact, toDecimalText } from "../../decimal.ts";
 import { forceAtShare } from "../../formulas/stress.ts";
 import { scaleTurns } from "../../formulas/torsion.ts";
-import type { EntryRow, Finding, Measure, Requirement } from "../../model.ts";
+import type { ConductRules, EntryRow, Finding, Measure, Requirement } from "../../model.ts";
 import type { CheckContext, Contradiction } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
 import { amount, inUnit, text } from "../row.ts";
@@ -88,11 +88,13 @@ export function tensionDeviation(row: EntryRow, context: CheckContext): readonly
     if (beyond(band.min, -1)) return off("below", `${band.min?.text} ${band.min?.unit}`);
     return beyond(band.max, 1) ? off("above", `${band.max?.text} ${band.max?.unit}`) : [];
   }
-  if (context.nominalStrength === undefined) return [];
-  const share = context.conduct.torsionMaximumTensionShare ?? TENSION_SHARE;
-  const most = forceAtShare(context.nominalStrength, context.order.nominalDiameter, Number(share), "N");
-  return inUnit(tension, "N") <= most * (1 + TENSION_DIGITS) ? [] : off("above", `${most.toPrecision(4)} N`);
+  const most = context.mostTension;
+  return most === undefined || inUnit(tension, "N") <= most * (1 + TENSION_DIGITS) ? [] : off("above", `${most.toPrecision(4)} N`);
 }
+
+/** The largest tension, N, that the share rule allows an ordered wire. */
+export const largestTension = (strength: Measure, nominalDiameter: Measure, conduct: ConductRules): number =>
+  forceAtShare(strength, nominalDiameter, Number(conduct.torsionMaximumTensionShare ?? TENSION_SHARE), "N");
 
 /**
  * Straightening: only where the specification says how does another way void, because nobody knows which way it moves the count. A rolled

@@ -39,7 +39,7 @@ export function checkTorsion(row: EntryRow, context: CheckContext): CheckedRow {
       direction: "void",
       text: `stopped unbroken at ${turns.text} turns, below the minimum`,
     });
-  deviations.push(...speedDeviation(row, context), ...tensionDeviation(row, context), ...straighteningDeviation(row, context));
+  for (const rule of CONDUCT) deviations.push(...rule(row, context));
   if (programme !== undefined) deviations.push(...programmeDeviation(row, programme, unbroken));
   const grip = gripBreak(row, context);
   if (grip.at) deviations.push({ reason: "grip-break", direction: "harder", text: grip.text });
@@ -49,23 +49,32 @@ export function checkTorsion(row: EntryRow, context: CheckContext): CheckedRow {
   const straightened = text(row, "straightened");
   if (straightened !== undefined) steps.push(`straightened: ${straightened}`);
   const turned = turnedText(row);
+  const conditions = turned === undefined ? { freeLength } : { freeLength, programme: turned };
+  const counting = counted.text ?? turns.text;
+  const outcome = counted.text === undefined ? UNSTATED : outcomeOf(held);
+  const checked = { value: Number(counting), unit: requirement.unit, compared: held.compared, unrounded: counting, ...outcome };
+  const said = { fractureType: fracture, straightened, scaledMin: scaled === undefined ? undefined : limits.min };
   return {
-    value: Number(counted.text ?? turns.text),
-    unit: requirement.unit,
-    compared: held.compared,
-    unrounded: counted.text ?? turns.text,
-    ...(counted.text === undefined ? { outcome: "undecided", reason: "programme-not-stated" } : outcomeOf(held)),
+    ...checked,
     field: "turns",
-    conditions: { freeLength, ...optional("programme", turned) },
+    conditions,
     deviations,
-    ...(unbroken ? { censored: true } : {}),
-    ...optional("scaledMin", scaled === undefined ? undefined : limits.min),
-    ...optional("fractureType", fracture),
-    ...optional("straightened", straightened),
     steps,
-    ...optional("contradiction", grip.contradiction),
+    ...(unbroken ? { censored: true } : NOTHING),
+    ...(fracture === undefined && straightened === undefined && scaled === undefined ? NOTHING : stated(said)),
+    ...(grip.contradiction === undefined ? NOTHING : { contradiction: grip.contradiction }),
   };
 }
+
+const CONDUCT = [speedDeviation, tensionDeviation, straighteningDeviation];
+const UNSTATED = { outcome: "undecided", reason: "programme-not-stated" } as const;
+const NOTHING = {};
+
+const stated = (said: { fractureType: string | undefined; straightened: string | undefined; scaledMin: string | undefined }) => ({
+  ...optional("fractureType", said.fractureType),
+  ...optional("straightened", said.straightened),
+  ...optional("scaledMin", said.scaledMin),
+});
 
 type Held = Omit<Comparison, "reason"> & { readonly reason?: string };
 
