@@ -45,6 +45,7 @@ export const CODES: readonly Code[] = [
     "doubled-sheet": "Two sheets differ only by the case of their names.",
     "empty-file": "The file is empty.",
     "encrypted-entry": "An entry of the package is encrypted.",
+    "gave-up": "Reading the file took more time than a file of its size may take, or its process ended.",
     "html-file": "The file is a web page under an .xlsx name.",
     "junk-before-package": "Bytes stand before the package.",
     "lock-file": "The file is a lock or dot file of another program.",
