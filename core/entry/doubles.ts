@@ -6,14 +6,20 @@ import type { ReadRow } from "./rows.ts";
 
 /** The same property, test piece and position twice, rows that could not be read included. Code: doubled-result, on every such row. */
 export function refuseDoubles(tests: readonly ReadRow[], findings: Finding[]): void {
-  const first = new Map<string, ReadRow>();
+  // By property and then by piece: a key made of both would be a text more for every result of a day book.
+  const first = new Map<string, Map<string, ReadRow>>();
   const doubled = new Set<ReadRow>();
-  for (const read of tests)
-    for (const key of resultKeys(read)) {
-      const earlier = first.get(key);
-      if (earlier === undefined) first.set(key, read);
+  for (const read of tests) {
+    const place = placeOf(read);
+    if (place === undefined) continue;
+    for (const property of answeredBy(read.row.sheet as TestSheet, read.row.fields)) {
+      const ofProperty = first.get(property) ?? new Map<string, ReadRow>();
+      first.set(property, ofProperty);
+      const earlier = ofProperty.get(place);
+      if (earlier === undefined) ofProperty.set(place, read);
       else doubled.add(earlier).add(read);
     }
+  }
   for (const read of doubled) {
     const piece = read.row.fields["testPiece"];
     blame(
@@ -27,12 +33,12 @@ export function refuseDoubles(tests: readonly ReadRow[], findings: Finding[]): v
   }
 }
 
-/** A row's results as keys; none where a part of the key could not be read. */
-function resultKeys({ row, unreadable }: ReadRow): readonly string[] {
+/** The test piece and position of a row; undefined where a part of them could not be read. */
+function placeOf({ row, unreadable }: ReadRow): string | undefined {
   const piece = row.fields["testPiece"];
-  if (piece === undefined || unreadable.has("position")) return [];
-  const place = `${piece.text}\u0000${row.fields["position"]?.text ?? ""}`;
-  return answeredBy(row.sheet as TestSheet, row.fields).map((property) => `${property}\u0000${place}`);
+  if (piece === undefined || unreadable.has("position")) return undefined;
+  const position = row.fields["position"];
+  return position === undefined ? piece.text : `${piece.text}\u0000${position.text}`;
 }
 
 /** Test pieces of one sheet that differ only by case. Code: near-match, on every such row. */
