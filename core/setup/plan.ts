@@ -75,34 +75,40 @@ interface Group {
   readonly pieces: Piece[];
 }
 
-/** One group a property; what is read from the same rows of a sheet shares its pieces. */
+/**
+ * One group a property and way of testing; what is read from the same rows of a sheet shares its pieces, and so does a second requirement
+ * that is tested in the same way. Piece for piece: where two requirements ask for unlike numbers, the larger is cut.
+ */
 function groupsOf(verdict: OrderVerdict): readonly Group[] {
-  const groups = new Map<string, Group & { readonly names: Set<string> }>();
-  const seen = new Map<string, number>();
-  for (const coil of verdict.coils)
-    for (const { property, requirement, next } of coil.requirements) {
+  const groups = new Map<string, Group>();
+  const placed = new Map<string, Piece[]>();
+  const counts = new Map<string, number>();
+  for (const { coil, requirements } of verdict.coils)
+    for (const { property, requirement, next } of requirements) {
       const sheet = sheetOfProperty(property);
       if (sheet === undefined) continue;
-      const key = sheet === "diameter" || sheet === "tensile" ? sheet : property;
-      const group = groups.get(key) ?? { requirement, also: [], pieces: [], names: new Set<string>() };
+      const shared = sheet === "diameter" || sheet === "tensile";
+      const key = shared ? sheet : JSON.stringify([property, requirement.conditions, requirement.torsionProgramme]);
+      const group = groups.get(key) ?? { requirement, also: [], pieces: [] };
       groups.set(key, group);
-      if (group.requirement.property !== property && !group.also.some((r) => r.property === property)) group.also.push(requirement);
-      for (const step of next) {
-        if (step.do !== "test") continue;
-        for (let i = 0; i < (step.pieces ?? 1); i += 1) {
-          const letter = property === "adherence" ? "A" : (LETTERS[sheet] ?? "X");
-          const counter = `${coil.coil}\u0000${letter}\u0000${property}`;
-          const count = (seen.get(counter) ?? 0) + 1;
-          seen.set(counter, count);
-          const testPiece = `${coil.coil}-${letter}${count}`;
-          if (group.names.has(testPiece)) continue;
-          group.names.add(testPiece);
-          group.pieces.push({ coil: coil.coil, testPiece, ...(step.end === undefined ? {} : { end: step.end }) });
-        }
+      if (![group.requirement, ...group.also].some((known) => isSame(known, requirement))) group.also.push(requirement);
+      const own = placed.get(`${coil}\u0000${key}`) ?? [];
+      placed.set(`${coil}\u0000${key}`, own);
+      const ends = next.flatMap((step) => (step.do === "test" ? Array.from({ length: step.pieces ?? 1 }, () => step.end) : []));
+      for (const end of ends.slice(own.length)) {
+        const letter = property === "adherence" ? "A" : (LETTERS[sheet] ?? "X");
+        const count = (counts.get(`${coil}\u0000${letter}`) ?? 0) + 1;
+        counts.set(`${coil}\u0000${letter}`, count);
+        const piece: Piece = { coil, testPiece: `${coil}-${letter}${count}`, ...(end === undefined ? {} : { end }) };
+        own.push(piece);
+        group.pieces.push(piece);
       }
     }
   return [...groups.values()];
 }
+
+const isSame = (a: Requirement, b: Requirement): boolean =>
+  a.property === b.property && a.min === b.min && a.max === b.max && a.agreedIn === b.agreedIn;
 
 /** A piece for stripping or the gas method. @source common practice, no source */
 const STRIPPED_LENGTH = { mm: { text: "300", unit: "mm" }, in: { text: "12", unit: "in" } } as const;

@@ -31,7 +31,7 @@ export const torsionSettings: SettingsOn = (question, tester) => {
     text: toDecimalText(multiplyExact(exact(rule.timesDiameter ?? "2"), exact(nominal.text))),
     unit: nominal.unit,
   };
-  const programme = programmeOf(requirement);
+  const programme = requirement.torsionProgramme === undefined ? undefined : programmeOf(requirement.torsionProgramme);
   const speed = speedOn(question, tester);
   const tension = tensionOn(question, tester);
   return {
@@ -67,7 +67,9 @@ function freeLengthOn({ requirement, verdict, conduct, freeLengthTolerance }: Se
   const [from, to] = tolerated(required, conduct.freeLengthTolerance ?? freeLengthTolerance);
   const nearest = inOwnUnit(end, required);
   if (compareMeasures(nearest, from) >= 0 && compareMeasures(nearest, to) <= 0) return { set: nearest, problems: [] };
-  if (conduct.torsionScalingAllowed && requirement.min !== undefined) {
+  // Turns go with the length; cycles and surviving do not.
+  const scales = ["total", "reverse"].includes(requirement.torsionProgramme?.counts ?? "total");
+  if (conduct.torsionScalingAllowed && requirement.min !== undefined && scales) {
     const turns = scaleTurns(requirement.min, required, nearest);
     return {
       set: nearest,

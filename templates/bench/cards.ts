@@ -103,7 +103,13 @@ function problemFigures({ machine, from, to, nearest }: SetUpProblem, say: Say):
 
 /** The requirement, and those read from the same rows by name. */
 export function requirementsText({ requirement, also }: SetUp, say: Say): string {
-  return [limitText(say, requirement), ...also.map((r) => `${propertyWord(say, r.property)} ${limitText(say, r)}`)].join("; ");
+  return [
+    limitText(say, requirement),
+    ...also.map(
+      (r) =>
+        `${r.agreedIn === undefined ? propertyWord(say, r.property) : say("card.agreed", { property: propertyWord(say, r.property) })} ${limitText(say, r)}`,
+    ),
+  ].join("; ");
 }
 
 function shortList(names: readonly string[], say: Say): string {

@@ -82,6 +82,8 @@ const open = (harder: string): string => when(harder, VOID, NOTHING);
 
 type Rule = (words: Words) => string;
 
+const COATINGS = ["sound", "cracked-firm", "dust-only", "comes-off", "uncoated"] as const;
+
 const diameter: Rule = (words) => {
   const { cell, limit } = words;
   const k = limit("diameterFactor");
@@ -161,8 +163,13 @@ const wrap: Rule = (words) => {
   const ductility = judged(words, [number(limit("wraps"))], directed(not(fails), own.easier, or(own.harder, starting)));
   const other = band("adherenceMandrelFrom", "adherenceMandrelTo", "adherenceWraps");
   const coating = cell("coating");
-  const decided = and(`${coating}<>""`, or(`${coating}="sound"`, `${coating}="comes-off"`, `${cell("secondLook")}<>""`));
-  const holds = not(or(`${coating}="comes-off"`, `${coating}="uncoated"`));
+  const look = cell("secondLook");
+  const alone = or(`${coating}="sound"`, `${coating}="comes-off"`);
+  const decided = and(`${coating}<>""`, or(alone, `${look}<>""`));
+  // A second look that is one of the words decides by it; any other text confirms the first word.
+  const looked = or(...COATINGS.map((word) => `${look}="${word}"`));
+  const comesOff = (seen: string): string => or(`${seen}="comes-off"`, `${seen}="uncoated"`);
+  const holds = not(when(and(not(alone), looked), comesOff(look), comesOff(coating)));
   const adherence = judged(
     words,
     [number(limit("adherenceWraps"))],
