@@ -1,4 +1,5 @@
 /** The form as it is handed out, and what its reader says of a filled one. All limits here are invented, unless named. */
+import { strFromU8, unzipSync } from "fflate";
 import { describe, expect, test } from "vitest";
 import { BUILT_IN, createSpecificationLibrary, parseSpecification, specificationOfGrade } from "../../../core/spec/index.ts";
 import { readWorkbook } from "../../../core/workbook/index.ts";
@@ -50,6 +51,22 @@ describe("the form as it is handed out", () => {
       expect.arrayContaining(["2.00", "3.49", "16", "memory"]),
     ]);
     expect(rows.some((row) => row.includes("20") && row.includes("3.49"))).toBe(false);
+  });
+  test("offers the accepted words as drop-downs over filled and blank rows, none longer than the format allows", () => {
+    const parts = unzipSync(bytes);
+    const lists = Object.entries(parts)
+      .filter(([name]) => name.startsWith("xl/worksheets/"))
+      .map(([, content]) => [
+        ...strFromU8(content).matchAll(/type="list"[^>]*sqref="([^"]+)"><formula1>"?(?:&quot;)?([^<]*?)"?(?:&quot;)?<\/formula1>/g),
+      ]);
+    const [, tables = [], limits = []] = lists.map((found) => found.map((match) => `${match[1]}: ${match[2]}`));
+    expect(tables).toContain("G5:G34: mm,in");
+    expect(tables).toContain("H5:H34: bands,linear,next-larger,next-smaller,listed");
+    expect(limits).toContain("O5:O204: own,read,memory");
+    expect(limits).toContain("M5:M204: yes,no");
+    // ECMA-376: a list written into the cell rule holds at most 255 characters.
+    for (const [, , words = ""] of lists.flat()) expect(words.length).toBeLessThanOrEqual(255);
+    expect(lists.flat()).toHaveLength(30);
   });
   test("is the same file for the same content", () => {
     expect(specificationForm({ filled: { id: "TX 28" } })).toEqual(specificationForm({ filled: { id: "TX 28" } }));
