@@ -24,7 +24,7 @@ import { largestTension } from "./checks/torsion-conduct.ts";
 import { holdChemistry } from "./chemistry.ts";
 import type { CheckContext } from "./context.ts";
 import { groupBy, type JudgementIndex } from "./judgement-index.ts";
-import { toInspect, toRetestCoil, toTest } from "./next.ts";
+import { toInspect, toRepeat, toRetestCoil, toTest } from "./next.ts";
 import { worst } from "./rank.ts";
 import { requirementVerdict } from "./requirement-verdict.ts";
 import type { ItemRequirements, Unanswered } from "./requirements.ts";
@@ -127,7 +127,8 @@ function judgeRequirement(requirement: Requirement, unitName: string, members: r
       bothEnds: ends,
       retest: rules.retest,
       elsewhere: shared?.elsewhere(coil.coil) ?? NOWHERE,
-      fromElsewhere: shared?.cutFor.get(coil.coil) ?? [],
+      // Where every coil is tested, a piece stands for its own coil alone.
+      fromElsewhere: (rules.retest?.kind === "every-coil" ? undefined : shared?.cutFor.get(coil.coil)) ?? NO_RESULTS,
       settlement: index.settlementOf(coil.coil, property),
       report,
     });
@@ -139,6 +140,7 @@ function judgeRequirement(requirement: Requirement, unitName: string, members: r
 }
 
 const NOWHERE: ReadonlySet<string> = new Set();
+const NO_RESULTS: readonly Result[] = [];
 
 interface Rules {
   readonly sampling: SamplingRule;
@@ -253,21 +255,25 @@ function unitResults(verdicts: readonly JudgedCoil[], requirement: Requirement, 
   const touched = verdicts.filter((v) => v.touched);
   const wanted = stillWanted(verdicts, rules.sampling);
   const unitVerdict = worst([...touched.map((v) => v.verdict.verdict), ...(wanted.count > 0 ? (["not-tested"] as const) : [])]);
-  // The first coils that have no piece yet are named, so that nobody has to choose; a void piece is repeated on its own coil.
+  // The coils are named, so that nobody has to choose; a void piece is repeated on its own coil.
   const next: NextStep[] = [];
   const coils = verdicts.map((v): CoilRequirement => {
-    if (v.touched) {
-      const waits = v.verdict.verdict === "conforms" && !v.sampled;
-      return { requirement: waits ? { ...v.verdict, verdict: unitVerdict, reason: "test-unit" } : v.verdict, onUnit: waits };
-    }
-    const steps = wanted.named.has(v.coil.coil) ? sampleSteps(requirement, v.coil.coil, unitName, rules.sampling.bothEnds) : [];
+    const waits = v.verdict.verdict === "conforms" && !v.sampled;
+    if (v.touched && !waits) return { requirement: v.verdict, onUnit: false };
+    const steps = wanted.named.has(v.coil.coil) ? sampleSteps(v, requirement, unitName, rules.sampling.bothEnds) : NO_STEPS;
     next.push(...steps);
     return { requirement: { ...v.verdict, verdict: unitVerdict, reason: "test-unit", next: steps }, onUnit: true };
   });
   return { coils, verdict: unitVerdict, next };
 }
 
-function sampleSteps({ property, pieces }: Requirement, coil: string, unitName: string, bothEnds: boolean): readonly NextStep[] {
+const NO_STEPS: readonly NextStep[] = [];
+
+function sampleSteps(v: JudgedCoil, { property, pieces }: Requirement, unitName: string, bothEnds: boolean): readonly NextStep[] {
+  const coil = v.coil.coil;
+  const voided = v.verdict.results.findLast((r) => r.voidReason !== undefined);
+  if (voided !== undefined)
+    return [toRepeat({ property, coil, pieces: pieces ?? 1 }, `${voided.testPiece} is void (${voided.voidReason ?? ""})`)];
   if (!bothEnds) return [toTest({ property, coil, pieces: pieces ?? 1 }, unitName)];
   return (["outer", "inner"] as const).map((end) => toTest({ property, coil, pieces: 1, end }, unitName));
 }
@@ -279,17 +285,18 @@ function sampleSteps({ property, pieces }: Requirement, coil: string, unitName: 
 function stillWanted(verdicts: readonly JudgedCoil[], sampling: SamplingRule): { count: number; named: ReadonlySet<string> } {
   const byRule = Math.min(sampling.atMost ?? Number.POSITIVE_INFINITY, Math.ceil(verdicts.length / (sampling.coils ?? 1)));
   const sampled = verdicts.filter((v) => v.sampled);
-  const pending = verdicts.filter((v) => v.touched && !v.sampled && v.verdict.next.length > 0);
   const ofHeats = new Set(sampling.perHeat ? verdicts.map((v) => v.coil.heat) : []);
   for (const v of sampled) ofHeats.delete(v.coil.heat);
   const count = Math.max(byRule - sampled.length, ofHeats.size);
-  // A void piece is repeated on its own coil and will stand for its heat.
+  // What has a step of its own already will be a sample and stand for its heat.
+  const pending = verdicts.filter((v) => v.touched && !v.sampled && v.verdict.next.length > 0);
   for (const v of pending) ofHeats.delete(v.coil.heat);
   const open = Math.max(count - pending.length, ofHeats.size);
   const named = new Set<string>();
-  const untouched = verdicts.filter((v) => !v.touched);
-  for (const v of untouched) if (ofHeats.delete(v.coil.heat)) named.add(v.coil.coil);
-  for (const v of untouched) if (named.size < open) named.add(v.coil.coil);
+  const voided = verdicts.filter((v) => v.touched && !v.sampled && v.verdict.next.length === 0 && v.verdict.verdict === "conforms");
+  const candidates = [...voided, ...verdicts.filter((v) => !v.touched)];
+  for (const v of candidates) if (ofHeats.delete(v.coil.heat)) named.add(v.coil.coil);
+  for (const v of candidates) if (named.size < open) named.add(v.coil.coil);
   return { count: Math.max(0, count), named };
 }
 
