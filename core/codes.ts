@@ -1,7 +1,8 @@
 /** Every code a finding, a refusal, a void result, a verdict's reason, a calculation or the health check may carry. Codes are only ever added. */
 import { ENTRY_FINDING_CODES } from "./entry/finding-codes.ts";
+import { SEAL_CODES } from "./seal/codes.ts";
 
-export type CodeKind = "finding" | "refusal" | "void" | "reason" | "error" | "blocker" | "health";
+export type CodeKind = "finding" | "refusal" | "void" | "reason" | "error" | "blocker" | "health" | "seal";
 
 export interface Code {
   readonly code: string;
@@ -139,6 +140,7 @@ export const CODES: readonly Code[] = [
     "no-coils": "The order item has no coil to write a document for.",
     "not-adopted": "The limits are not adopted, and a 3.1 or 3.2 document waits for that.",
   }),
+  ...of("seal", SEAL_CODES),
   ...of("health", {
     "database-driver": "The database driver has no binary.",
     ledger: "The ledger cannot be opened.",

@@ -4,12 +4,14 @@ import { checkCommand } from "./cli/check.ts";
 import { doctorCommand } from "./cli/doctor.ts";
 import { certificateCommand, signCommand } from "./cli/documents.ts";
 import { initCommand } from "./cli/init.ts";
+import { keyCommand } from "./cli/key.ts";
 import { layoutCommand } from "./cli/layout.ts";
 import { prepareCommand } from "./cli/prepare.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
 import { calcCommand, codesCommand } from "./cli/simple.ts";
 import { specCommand } from "./cli/spec.ts";
+import { verifyCommand } from "./cli/verify.ts";
 import { whyCommand } from "./cli/why.ts";
 import { workCommand } from "./cli/work.ts";
 import { CoilbookError } from "./errors.ts";
@@ -59,6 +61,8 @@ function program(): Command {
     whyCommand,
     rejudgeCommand,
     registerCommand,
+    verifyCommand,
+    keyCommand,
     auditCommand,
     rebuildCommand,
     specCommand,

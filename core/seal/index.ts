@@ -8,7 +8,7 @@ import { verifyXlsx } from "./verify-xlsx.ts";
 /** What this file is: as issued, stored anew with the same content, changed (and where), or not one of ours. */
 export async function verifyFile(bytes: Uint8Array, trust: Trust, cryptography: Cryptography): Promise<Verification> {
   const asPdf = await verifyPdf(bytes, trust, cryptography);
-  return asPdf.answer === "not-ours" ? verifyXlsx(bytes, trust, cryptography) : asPdf;
+  return asPdf.status === "not-ours" ? verifyXlsx(bytes, trust, cryptography) : asPdf;
 }
 
 /** Larger files are none of ours. */

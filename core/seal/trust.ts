@@ -1,5 +1,4 @@
 /** Whose keys are believed, and which documents were called back. */
-import { fromBase64url } from "./bytes.ts";
 import { error, type SealFinding } from "./compare.ts";
 import { type Cryptography, keyName } from "./cryptography.ts";
 import { isSignedBy, readJws } from "./jws.ts";
@@ -16,8 +15,8 @@ export interface Trust {
   /** `given`: named by the reader. `lab`: those of the laboratory. `none`: the file's own key is only reported. */
   readonly source: "given" | "lab" | "none";
   readonly keys: readonly TrustedKey[];
-  /** The signed list of what was called back or replaced, where there is one. */
-  readonly withdrawn?: string;
+  /** What was called back or replaced: the signed list, or what the laboratory's own ledger says. */
+  readonly withdrawn?: string | readonly WithdrawnDocument[];
 }
 
 export interface WithdrawnDocument {
@@ -74,9 +73,10 @@ export async function withdrawnEntry(
   cryptography: Cryptography,
 ): Promise<{ readonly entry?: WithdrawnDocument; readonly findings: readonly SealFinding[] }> {
   if (trust.withdrawn === undefined) return { findings: [] };
-  const list = await readWithdrawn(trust.withdrawn, trust.keys, cryptography);
-  if (list === undefined) return { findings: [{ code: "list-not-signed", severity: "warning" }] };
-  const entry = list.documents.find((document) => document.number === number);
+  const documents =
+    typeof trust.withdrawn === "string" ? (await readWithdrawn(trust.withdrawn, trust.keys, cryptography))?.documents : trust.withdrawn;
+  if (documents === undefined) return { findings: [{ code: "list-not-signed", severity: "warning" }] };
+  const entry = documents.find((document) => document.number === number);
   if (entry === undefined) return { findings: [] };
   return { entry, findings: [error(`document-${entry.state}`, undefined, entry.on, entry.replacedBy ?? "")] };
 }
@@ -99,6 +99,3 @@ export async function readWithdrawn(
       return read.payload as unknown as WithdrawnList;
   return undefined;
 }
-
-/** The key that a seal carries with itself. @throws RangeError */
-export const carriedKey = (publicKey: string): Uint8Array => fromBase64url(publicKey);

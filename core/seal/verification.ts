@@ -2,10 +2,10 @@ import type { SealFinding } from "./compare.ts";
 import type { KeyAnswer, WithdrawnDocument } from "./trust.ts";
 
 /** What a file is. */
-export type SealAnswer = "as-issued" | "re-saved" | "changed" | "not-ours";
+export type SealStatus = "as-issued" | "re-saved" | "changed" | "not-ours";
 
 export interface Verification {
-  readonly answer: SealAnswer;
+  readonly status: SealStatus;
   readonly format?: "pdf" | "xlsx";
   readonly number?: string;
   readonly issuedOn?: string;
@@ -19,4 +19,4 @@ export interface Verification {
   readonly findings: readonly SealFinding[];
 }
 
-export const NOT_OURS: Verification = { answer: "not-ours", findings: [{ code: "no-seal", severity: "error" }] };
+export const NOT_OURS: Verification = { status: "not-ours", findings: [{ code: "no-seal", severity: "error" }] };

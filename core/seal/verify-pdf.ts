@@ -78,7 +78,7 @@ export async function verifyPdf(bytes: Uint8Array, trust: Trust, cryptography: C
   } catch (problem) {
     if (!(problem instanceof PdfProblem) && !(problem instanceof RangeError)) throw problem;
     return marked
-      ? { answer: "changed", format: "pdf", findings: [error("file-damaged", undefined, undefined, problem.message)] }
+      ? { status: "changed", format: "pdf", findings: [error("file-damaged", undefined, undefined, problem.message)] }
       : NOT_OURS;
   }
 }
@@ -89,12 +89,12 @@ async function verifyReadable(bytes: Uint8Array, marked: boolean, trust: Trust, 
   const [sealBytes, recordBytes] = [attached.get(`${SEAL_NAME}.json`), attached.get(`${RECORD_NAME}.json`)];
   if (sealBytes === undefined) {
     if (!marked && recordOf(recordBytes) === undefined) return NOT_OURS;
-    return { answer: "changed", format: "pdf", findings: [error("seal-missing")] };
+    return { status: "changed", format: "pdf", findings: [error("seal-missing")] };
   }
   const opened = await openSeal(sealBytes, recordBytes, trust, cryptography);
   if (!("seal" in opened)) {
     if (!marked && recordOf(recordBytes) === undefined) return NOT_OURS;
-    return { answer: "changed", format: "pdf", findings: opened.findings };
+    return { status: "changed", format: "pdf", findings: opened.findings };
   }
   const { seal, statement } = opened;
   const findings: SealFinding[] = [...opened.findings];
@@ -114,7 +114,7 @@ async function verifyReadable(bytes: Uint8Array, marked: boolean, trust: Trust, 
   const { entry, findings: called } = await withdrawnEntry(statement.number, trust, cryptography);
   const changed = findings.some((finding) => finding.severity === "error");
   return {
-    answer: changed ? "changed" : whole ? "as-issued" : "re-saved",
+    status: changed ? "changed" : whole ? "as-issued" : "re-saved",
     format: "pdf",
     number: statement.number,
     issuedOn: statement.issuedOn,

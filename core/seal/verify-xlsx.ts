@@ -12,7 +12,7 @@ import { carriedText, type XlsxContent, xlsxContent } from "./xlsx-content.ts";
 import { openPackage, PACKAGE_PART, PACKAGE_TYPE, type PackageStatement, partContent } from "./xlsx-package.ts";
 
 const damaged = (why: string): Verification => ({
-  answer: "changed",
+  status: "changed",
   format: "xlsx",
   findings: [error("file-damaged", undefined, undefined, why)],
 });
@@ -36,7 +36,7 @@ async function verifyReadable(bytes: Uint8Array, marked: boolean, trust: Trust, 
   const [sealText, recordText] = [carriedText(read.workbook, SEAL_NAME), carriedText(read.workbook, RECORD_NAME)];
   const recordBytes = recordText === undefined ? undefined : utf8(recordText);
   const ours = marked || recordOf(recordBytes) !== undefined;
-  const changed = (findings: readonly SealFinding[]): Verification => (ours ? { answer: "changed", format: "xlsx", findings } : NOT_OURS);
+  const changed = (findings: readonly SealFinding[]): Verification => (ours ? { status: "changed", format: "xlsx", findings } : NOT_OURS);
   if (sealText === undefined) return changed([error("seal-missing")]);
   const seal = await openSeal(utf8(sealText), recordBytes, trust, cryptography);
   if (!("seal" in seal)) return changed(seal.findings);
@@ -52,7 +52,7 @@ async function verifyReadable(bytes: Uint8Array, marked: boolean, trust: Trust, 
   const { entry, findings: called } = await withdrawnEntry(statement.number, trust, cryptography);
   const wrong = findings.some((finding) => finding.severity === "error");
   return {
-    answer: wrong ? "changed" : bytesChecked.whole ? "as-issued" : "re-saved",
+    status: wrong ? "changed" : bytesChecked.whole ? "as-issued" : "re-saved",
     format: "xlsx",
     number: statement.number,
     issuedOn: statement.issuedOn,

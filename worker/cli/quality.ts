@@ -139,8 +139,10 @@ export function settleCommand(): Command {
 export function registerCommand(): Command {
   return labCommand("register", "writes register/", "coilbook register").action(async (flags: LabFlags) => {
     const { writePages } = await import("../pages.ts");
+    const { writeSealFiles } = await import("../seal/register-files.ts");
     await inWorkshop(flags, async (workshop) => {
       await writePages(workshop, []);
+      await writeSealFiles(workshop);
       const orders = (await workshop.ledger.list<OrderItem>("order")).length;
       answer(
         flags,

@@ -22,6 +22,9 @@ export function workCommand(): Command {
           signal: stop.signal,
           log: (line) => process.stderr.write(`${line}\n`),
         });
+        // The first document brings the first key, and with it the page that customers check files with.
+        const { writeSealFiles } = await import("../seal/register-files.ts");
+        await writeSealFiles(workshop);
         answer(
           flags,
           { schema: "work/1", ...summary },

@@ -23,6 +23,8 @@ export interface DocumentState {
   readonly record: CertificateRecord | NoticeRecord;
   readonly number?: string;
   readonly issuedOn?: string;
+  /** ISO time of the signature. */
+  readonly issuedAt?: string;
   readonly signedBy?: readonly string[];
   /** Why a file of it was given up, by format. */
   readonly failed?: Readonly<Record<string, string>>;

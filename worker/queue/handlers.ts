@@ -26,10 +26,16 @@ export function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Hand
       const path = join(lab.folder, "documents", relative);
       const written = document.written?.[format];
       if (written !== undefined && existsSync(path) && sha256(readFileSync(path)) === written.sha256) return;
-      const bytes = await renderer.render(
-        document.record,
-        { number: document.number, issuedOn: document.issuedOn, signedBy: document.signedBy ?? [] },
+      const issue = { number: document.number, issuedOn: document.issuedOn, signedBy: document.signedBy ?? [] };
+      const printed = await renderer.render(document.record, issue, format);
+      const issuedAt = document.issuedAt ?? `${document.issuedOn}T00:00:00.000Z`;
+      const laboratory = document.record.lab.name;
+      const { demandKey, sealFile } = await import("../seal/index.ts");
+      const bytes = await sealFile(
+        printed,
         format,
+        { record: { ...document.record, issue }, number: issue.number, issuedOn: issue.issuedOn, issuedAt, lab: laboratory },
+        await demandKey(lab.data, laboratory, issuedAt, workshop.clock.now()),
       );
       deliver(lab, path, bytes);
       if (written?.sha256 === sha256(bytes)) return;

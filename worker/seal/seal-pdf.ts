@@ -12,7 +12,7 @@ import { blocksOf, RECORD_NAME, SEAL_MARK, SEAL_NAME } from "../../core/seal/sta
 import { attachmentsOf } from "../../core/seal/verify-pdf.ts";
 import type { SealKey } from "./keys.ts";
 import { nodeCryptography } from "./node-cryptography.ts";
-import { type Sealing, sealText } from "./statement.ts";
+import { recordInside, type Sealing, sealText } from "./statement.ts";
 
 /** Bytes kept free for the signature; ours has about 2,000. */
 const SIGNATURE_BYTES = 4096;
@@ -106,10 +106,17 @@ export async function sealPdf(base: Uint8Array, sealing: Sealing, key: SealKey):
   const attached = attachmentsOf(file);
   if (attached.has(`${SEAL_NAME}.json`)) throw new Error(`document ${sealing.number}: is sealed already`);
   const certificate = hex(await nodeCryptography.sha256(key.certificate));
-  const seal = await sealText("pdf", sealing, key, await readPdfContent(file, nodeCryptography), {
-    certificate,
-    base: await blocksOf(base, nodeCryptography),
-  });
+  const held = attached.get(`${RECORD_NAME}.json`);
+  const seal = await sealText(
+    "pdf",
+    held === undefined ? sealing : { ...sealing, record: recordInside(held, sealing) },
+    key,
+    await readPdfContent(file, nodeCryptography),
+    {
+      certificate,
+      base: await blocksOf(base, nodeCryptography),
+    },
+  );
   const update = new Update(base, file.size);
   const files: { readonly name: string; readonly number: number }[] = [
     attach(update, `${SEAL_NAME}.json`, seal, `Seal of the record (${SEAL_MARK})`, "Supplement", sealing.issuedAt),

@@ -1,7 +1,6 @@
 /** Seals a workbook: the signed statement on a hidden sheet, which every program keeps, and a signature over all parts as the last part. */
 import { fromUtf8, utf8 } from "../../core/seal/bytes.ts";
 import { writeJws } from "../../core/seal/jws.ts";
-import { recordOf } from "../../core/seal/open-seal.ts";
 import { RECORD_NAME, SEAL_NAME } from "../../core/seal/statement.ts";
 import { carriedText, xlsxContent } from "../../core/seal/xlsx-content.ts";
 import { PACKAGE_PART, PACKAGE_TYPE, packageStatement, partContent, withPackageSeal } from "../../core/seal/xlsx-package.ts";
@@ -11,11 +10,10 @@ import { escapeXml } from "../../core/workbook/xml.ts";
 import { writePackage } from "../../core/workbook/zip-write.ts";
 import type { SealKey } from "./keys.ts";
 import { nodeCryptography } from "./node-cryptography.ts";
-import { type Sealing, sealText } from "./statement.ts";
+import { recordInside, type Sealing, sealText } from "./statement.ts";
 
 /** A cell holds 32,767 characters. */
 const PIECE = 30_000;
-const SHEET_PART = "xl/worksheets/seal.xml";
 const NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
 const SHEET_RELATION = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet";
 
@@ -26,26 +24,29 @@ export async function sealXlsx(base: Uint8Array, sealing: Sealing, key: SealKey)
   const { workbook } = read;
   if (workbook.sheets.some((sheet) => sheet.name === SEAL_NAME)) throw new Error(`document ${sealing.number}: is sealed already`);
   const carried = carriedText(workbook, RECORD_NAME);
-  if (carried === undefined || recordOf(utf8(carried)) === undefined) throw new Error(`document ${sealing.number}: carries no record`);
+  if (carried === undefined) throw new Error(`document ${sealing.number}: carries no record`);
   const entries = readDirectory(base);
   const content = xlsxContent(
     workbook,
     entries.map((entry) => entry.name),
     [RECORD_NAME, SEAL_NAME],
   );
-  const seal = fromUtf8(await sealText("xlsx", sealing, key, content, {}));
+  const seal = fromUtf8(await sealText("xlsx", { ...sealing, record: recordInside(utf8(carried), sealing) }, key, content, {}));
   const parts = new Map(entries.map((entry) => [entry.name, partContent(base, entry)]));
   const edit = (name: string, change: (xml: string) => string): void => {
     const part = parts.get(name);
     if (part === undefined) throw new Error(`document ${sealing.number}: its workbook lacks ${name}`);
     parts.set(name, utf8(change(fromUtf8(part))));
   };
+  // Some programs find sheets by the usual names of their parts alone.
+  const sheet = `sheet${1 + Math.max(0, ...entries.map((entry) => Number(/^xl\/worksheets\/sheet(\d+)\.xml$/.exec(entry.name)?.[1] ?? 0)))}.xml`;
+  const sheetPart = `xl/worksheets/${sheet}`;
   edit("xl/workbook.xml", (xml) => {
     const next = Math.max(...[...xml.matchAll(/sheetId="(\d+)"/g)].map((match) => Number(match[1]))) + 1;
     return before(xml, "</sheets>", `<sheet sheetId="${next}" name="${SEAL_NAME}" state="veryHidden" r:id="rIdSeal"/>`);
   });
   edit("xl/_rels/workbook.xml.rels", (xml) =>
-    before(xml, "</Relationships>", `<Relationship Id="rIdSeal" Type="${SHEET_RELATION}" Target="worksheets/seal.xml"/>`),
+    before(xml, "</Relationships>", `<Relationship Id="rIdSeal" Type="${SHEET_RELATION}" Target="worksheets/${sheet}"/>`),
   );
   edit("_rels/.rels", (xml) =>
     before(xml, "</Relationships>", `<Relationship Id="rIdSeal" Type="urn:coilbook:seal" Target="${PACKAGE_PART}"/>`),
@@ -54,10 +55,10 @@ export async function sealXlsx(base: Uint8Array, sealing: Sealing, key: SealKey)
     before(
       xml,
       "</Types>",
-      `<Override PartName="/${SHEET_PART}" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/><Override PartName="/${PACKAGE_PART}" ContentType="application/jose"/>`,
+      `<Override PartName="/${sheetPart}" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/><Override PartName="/${PACKAGE_PART}" ContentType="application/jose"/>`,
     ),
   );
-  parts.set(SHEET_PART, utf8(sheetXml(seal)));
+  parts.set(sheetPart, utf8(sheetXml(seal)));
   const whole = writePackage([...parts].map(([name, part]) => ({ name, content: part })));
   const statement = await packageStatement(whole, nodeCryptography);
   return withPackageSeal(whole, await writeJws(PACKAGE_TYPE, key.state.kid, statement, key.signRecord));

@@ -1,6 +1,7 @@
 import { base64url, utf8 } from "../../core/seal/bytes.ts";
 import { canonicalJson } from "../../core/seal/canonical.ts";
 import { writeJws } from "../../core/seal/jws.ts";
+import { recordOf } from "../../core/seal/open-seal.ts";
 import type { PdfContent } from "../../core/seal/pdf-content.ts";
 import { hashOf, SEAL_TYPE, type SealFile, type SealStatement } from "../../core/seal/statement.ts";
 import type { XlsxContent } from "../../core/seal/xlsx-content.ts";
@@ -16,6 +17,15 @@ export interface Sealing {
   /** ISO time of the signature; everything in the seal bears this time. */
   readonly issuedAt: string;
   readonly lab: string;
+}
+
+/** The record that a document carries already. @throws Error where it is none, or that of another document */
+export function recordInside(bytes: Uint8Array, { number }: Sealing): object {
+  const record = recordOf(bytes);
+  const inside = (record?.["issue"] as { readonly number?: unknown } | undefined)?.number;
+  if (record === undefined || inside !== number)
+    throw new Error(`document ${number}: the record inside is ${record === undefined ? "none" : `that of ${JSON.stringify(inside)}`}`);
+  return record;
 }
 
 /** The seal as a file. */
