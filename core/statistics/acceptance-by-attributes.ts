@@ -14,7 +14,6 @@ export function attributesAcceptanceProbability(
   model: "binomial" | "poisson" = "binomial",
 ): number {
   if (!(share >= 0) || (model === "binomial" && share > 1)) throw new RangeError(`share from 0 to 1, got ${share}`);
-  if (plan.accept >= plan.n && model === "binomial") return 1;
   if (share === 0) return 1;
   return model === "binomial" ? binomialCdf(plan.accept, plan.n, share) : poissonCdf(plan.accept, plan.n * share);
 }

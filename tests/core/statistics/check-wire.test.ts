@@ -68,8 +68,10 @@ describe("figures of check rows", () => {
     const [reading] = checkReadings([{ ...made, fields } as EntryRow]).readings;
     expect(reading?.condition).toBe("gas");
     expect(Number(reading?.value)).toBeCloseTo(79.3066, 4);
-    const { length: _, ...without } = fields;
-    expect(checkReadings([{ ...made, fields: without } as EntryRow]).leftOut).toMatchObject([{ why: "no-number" }]);
+    for (const name of ["strippedDiameter", ...Object.keys(given)]) {
+      const without = Object.fromEntries(Object.entries(fields).filter(([field]) => field !== name));
+      expect(checkReadings([{ ...made, fields: without } as EntryRow]).leftOut, name).toMatchObject([{ why: "no-number" }]);
+    }
   });
 
   test.for([
@@ -84,6 +86,20 @@ describe("figures of check rows", () => {
     [make("wrap", { purpose: "ductility", diameter: "2", mandrelDiameter: "2", wraps: "8", cracks: "none" }), "no-number"],
   ] as const)("%#: left out, $1", ([given, why]) => {
     expect(checkReadings([given])).toEqual({ readings: [], leftOut: [{ row: given, why }] });
+  });
+  const SHEETS = {
+    torsion: { diameter: "2.00", freeLength: "200", turns: "30" },
+    tensile: { diameter: "2.00", maximumForce: "6250" },
+    diameter: { largest: "2.015", smallest: "1.990" },
+    "reverse-bend": { bends: "11" },
+    "coating-mass": { strippedDiameter: "3.00", massBefore: "25.000", massAfter: "24.200" },
+  } as const;
+  test.for(
+    Object.entries(SHEETS).flatMap(([sheet, fields]) => Object.keys(fields).map((field) => [sheet as keyof typeof SHEETS, field] as const)),
+  )("%s without %s gives no figure; with it, it does", ([sheet, field]) => {
+    expect(checkReadings([make(sheet, SHEETS[sheet])]).readings).toHaveLength(1);
+    const without = make(sheet, { ...SHEETS[sheet], [field]: "" });
+    expect(checkReadings([without])).toEqual({ readings: [], leftOut: [{ row: without, why: "no-number" }] });
   });
   test.for(["acceptance", "repeat", "retest", ""])("a row of role %j is no check and is not even left out", (role) => {
     expect(checkReadings([check("30", 1, { role })])).toEqual({ readings: [], leftOut: [] });
