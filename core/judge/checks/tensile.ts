@@ -1,7 +1,7 @@
 import { reductionOfAreaPercent } from "../../formulas/deformation.ts";
 import { stressOn } from "../../formulas/stress.ts";
-import type { EntryRow } from "../../model.ts";
-import type { Unit } from "../../quantity.ts";
+import type { EntryRow, Measure } from "../../model.ts";
+import { convertNumber, type Unit } from "../../quantity.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
 import { amount, computedText, demandedAmount, inUnit, text } from "../row.ts";
@@ -23,10 +23,10 @@ function withGripBreak(row: EntryRow, checked: CheckedRow): CheckedRow {
 function checkStress(row: EntryRow, context: CheckContext, forceField: string): CheckedRow | undefined {
   const force = amount(row, forceField);
   if (force === undefined) return undefined;
-  const unit = context.requirement.unit as "MPa" | "ksi";
+  const unit = context.requirement.unit as Unit;
   const byNominal = context.requirement.conditions.area === "nominal";
   const diameter = byNominal ? context.order.nominalDiameter : demandedAmount(row, "diameter");
-  const stress = computedText(stressOn(force, diameter, unit));
+  const stress = stressText(force, diameter, unit);
   const diameterInstrument = text(row, "diameterInstrument");
   return withGripBreak(
     row,
@@ -41,6 +41,13 @@ function checkStress(row: EntryRow, context: CheckContext, forceField: string): 
       ],
     }),
   );
+}
+
+/** The stress in the limit's own unit, 15 digits. */
+function stressText(force: Measure, diameter: Measure, unit: Unit): string {
+  const computed = unit === "ksi" || unit === "psi" ? "ksi" : "MPa";
+  const stress = computedText(stressOn(force, diameter, computed));
+  return unit === computed || unit === "N/mm2" ? stress : computedText(convertNumber({ text: stress, unit: computed }, unit));
 }
 
 export function checkTensileStrength(row: EntryRow, context: CheckContext): CheckedRow | undefined {
