@@ -41,7 +41,7 @@ function drain(lab: string, formats: string, moment: Moment = {}): Promise<Ended
     [projectPath("bin", "coilbook.js"), "work", "--drain", "--lab", lab, "--today", today],
     {
       stdio: ["ignore", "pipe", "pipe"],
-      env: { ...process.env, COILBOOK_LAB: "", COILBOOK_DATA: "", COILBOOK_DOCUMENTS_FORMATS: formats },
+      env: { ...process.env, COILBOOK_LAB: "", COILBOOK_DATA: "", COILBOOK_DOCUMENTS_FORMATS: formats, TMPDIR: folder.path },
     },
   );
   let said = "";
