@@ -28,6 +28,9 @@ export interface DocumentFacts {
   readonly attachments: readonly Attachment[];
 }
 
+/** The same for every document. */
+let profileBytes: Buffer | undefined;
+
 /**
  * The same input gives the same bytes.
  * @param printed a tagged PDF out of the browser
@@ -50,13 +53,15 @@ export function toConforming(printed: Uint8Array, facts: DocumentFacts): Uint8Ar
   const metadata = add((number) =>
     setStream(file, number, xmpPacket({ ...facts, producer }), entriesOf("<</Type /Metadata /Subtype /XML>>"), false),
   );
-  const profile = add((number) => setStream(file, number, colourProfile(), entriesOf("<</N 3>>"), true));
+  profileBytes ??= colourProfile();
+  const profile = profileBytes;
+  const colours = add((number) => setStream(file, number, profile, entriesOf("<</N 3>>"), true));
   const files = facts.attachments.map((attachment) => attach(file, add, attachment, facts.issuedOn));
 
   root.set("Metadata", `${metadata} 0 R`);
   root.set(
     "OutputIntents",
-    `[<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1) /Info (sRGB IEC61966-2.1) /DestOutputProfile ${profile} 0 R>>]`,
+    `[<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1) /Info (sRGB IEC61966-2.1) /DestOutputProfile ${colours} 0 R>>]`,
   );
   root.set("MarkInfo", "<</Marked true>>");
   root.set("Lang", textString(facts.language));

@@ -159,8 +159,8 @@ const BROKEN: readonly (readonly [string, string, (pdf: PDFDocument) => void])[]
   ["MarkInfo", "no-mark-info", (pdf) => pdf.catalog.delete(PDFName.of("MarkInfo"))],
   ["the language", "no-language", (pdf) => pdf.catalog.delete(PDFName.of("Lang"))],
   ["the bookmarks", "no-bookmarks", (pdf) => pdf.catalog.delete(PDFName.of("Outlines"))],
-  ["the alternative text", "figure-without-alt", (pdf) => elements(pdf, "/Figure").forEach((figure) => figure.delete(PDFName.of("Alt")))],
-  ["the scope of a head", "header-without-scope", (pdf) => elements(pdf, "/TH").forEach((head) => head.delete(PDFName.of("A")))],
+  ["the alternative text", "figure-without-alt", (pdf) => elements(pdf, "/Figure").map((figure) => figure.delete(PDFName.of("Alt")))],
+  ["the scope of a head", "header-without-scope", (pdf) => elements(pdf, "/TH").map((head) => head.delete(PDFName.of("A")))],
   [
     "the words of a link",
     "link-without-contents",
@@ -173,9 +173,9 @@ const BROKEN: readonly (readonly [string, string, (pdf: PDFDocument) => void])[]
     "the mark of a running foot",
     "untagged-content",
     (pdf) => {
-      const page = pdf.getPages()[0];
+      const [page] = pdf.getPages();
       const drawn = pdf.context.stream("BT ET 0 0 10 10 re f");
-      (page?.node as PDFDict).set(PDFName.of("Contents"), pdf.context.register(drawn));
+      page?.node.set(PDFName.of("Contents"), pdf.context.register(drawn));
     },
   ],
 ];

@@ -13,18 +13,32 @@ const PATH_ENDS = new Set(["f", "F", "f*", "S", "s", "B", "B*", "b", "b*", "n"])
 const PAINTS_ALONE = new Set(["Do", "sh"]);
 const NUMBER = /^[+-]?[\d.]+$/;
 
+/** Ends and beginnings of sections; a string is passed over whole, whatever words it holds. */
+const SECTIONS = /\((?:\\[\s\S]|[^\\()])*\)|\b(?:BDC|BMC|EMC)\b/g;
+
+/** Behind the end of the section that begins before `from`. Nearly all of a page lies in such sections, so this is the fast way over it. */
+function sectionEnd(content: string, from: number): number {
+  let depth = 1;
+  SECTIONS.lastIndex = from;
+  for (let found = SECTIONS.exec(content); found !== null; found = SECTIONS.exec(content)) {
+    if (found[0] === "EMC") depth -= 1;
+    else if (found[0] === "BDC" || found[0] === "BMC") depth += 1;
+    if (depth === 0) return SECTIONS.lastIndex;
+  }
+  throw new Error("page content: a marked section has no end");
+}
+
 /** A content stream with everything unmarked inside `/Artifact`. The same text comes back where nothing was unmarked. */
 export function markArtifacts(content: string): string {
   const cuts: { readonly at: number; readonly text: string }[] = [];
-  /** One entry an open marked-content section: does it say what its content is? */
-  const marks: boolean[] = [];
-  const isMarked = (): boolean => marks.some((mark) => mark);
   let operands: { readonly token: string; readonly at: number }[] = [];
-  let [path, text, textIsMarked, clips] = [-1, -1, false, false];
+  let [path, text, textIsMarked] = [-1, -1, false];
   const wrap = (from: number, to: number): void => {
     cuts.push({ at: from, text: OPEN }, { at: to, text: CLOSE });
   };
-  for (const found of tokensOf(content)) {
+  // Sections that say nothing about their content are walked through like the rest.
+  for (let tokens = tokensOf(content), next = tokens.next(); !next.done; next = tokens.next()) {
+    const found = next.value;
     const { token, at } = found;
     if (NUMBER.test(token) || /^[/<>([\])]/.test(token)) {
       operands.push(found);
@@ -32,24 +46,19 @@ export function markArtifacts(content: string): string {
     }
     const begin = operands[0]?.at ?? at;
     const end = at + token.length;
-    if (token === "BDC" || token === "BMC") {
-      // A span that only carries the text of a ligature looks like a tag and is none.
-      const says = operands.some((o) => o.token === "/MCID" || o.token === "/Artifact");
-      marks.push(says);
-      if (says && text >= 0) textIsMarked = true;
-    } else if (token === "EMC") marks.pop();
-    else if (token === "BT") [text, textIsMarked] = [begin, isMarked()];
+    if ((token === "BDC" || token === "BMC") && operands.some((o) => o.token === "/MCID" || o.token === "/Artifact")) {
+      if (text >= 0) textIsMarked = true;
+      tokens = tokensOf(content, sectionEnd(content, end));
+    } else if (token === "BT") [text, textIsMarked] = [begin, false];
     else if (token === "ET") {
-      if (!textIsMarked) wrap(text, end);
+      if (text >= 0 && !textIsMarked) wrap(text, end);
       text = -1;
     } else if (PATH_BEGINS.has(token) && path < 0) path = begin;
-    else if (token === "W" || token === "W*") clips = true;
     else if (PATH_ENDS.has(token)) {
       // A path that only clips paints nothing.
-      if (token !== "n" && !isMarked() && path >= 0) wrap(path, end);
-      else if (token === "n" && !clips && path < 0) throw new Error("page content: a path ends that never began");
-      [path, clips] = [-1, false];
-    } else if (PAINTS_ALONE.has(token) && !isMarked()) wrap(begin, end);
+      if (token !== "n" && path >= 0) wrap(path, end);
+      path = -1;
+    } else if (PAINTS_ALONE.has(token)) wrap(begin, end);
     else if (token === "BI") throw new Error("page content: an inline image; accepted are images as objects");
     operands = [];
   }

@@ -3,9 +3,12 @@
 const TOKEN =
   /%[^\r\n]*|\((?:\\[\s\S]|[^\\()]|\((?:\\[\s\S]|[^\\()])*\))*\)|<<|>>|<[0-9A-Fa-f\s]*>|[[\]{}]|\/[^\s()<>[\]{}/%]*|[^\s()<>[\]{}/%]+/g;
 
-/** Every token with its place. A string may hold one level of brackets, as the printer writes them. */
-export function* tokensOf(text: string): Generator<{ readonly token: string; readonly at: number }> {
-  for (const match of text.matchAll(TOKEN)) if (!match[0].startsWith("%")) yield { token: match[0], at: match.index };
+/** Every token with its place, from a place on. A string may hold one level of brackets, as the printer writes them. */
+export function* tokensOf(text: string, from = 0): Generator<{ readonly token: string; readonly at: number }> {
+  const pattern = new RegExp(TOKEN);
+  pattern.lastIndex = from;
+  for (let match = pattern.exec(text); match !== null; match = pattern.exec(text))
+    if (!match[0].startsWith("%")) yield { token: match[0], at: match.index };
 }
 
 /**
