@@ -35,6 +35,7 @@ export const CODES: readonly Code[] = [
     "unlinked-retest": "A new piece after a valid failure names no piece it retests; it changes nothing.",
   }),
   ...of("refusal", {
+    "ambiguous-map": "Two intake maps fit the workbook alike.",
     "bad-entry-name": "An entry of the package has a name that is not accepted.",
     "binary-workbook": "The file is a binary workbook (.xlsb) under an .xlsx name.",
     "csv-file": "The file is separated text under an .xlsx name.",
