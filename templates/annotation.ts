@@ -39,9 +39,14 @@ export function toAnnotation(entry: Entry, judgement: Judgement, findings: reado
     rows.set(row, line);
     lines.set(sheet, rows);
   };
-  for (const row of entry.tests) put(row.sheetName, row.row, testLine(row, coils.get(row.fields["coil"]?.text ?? ""), say));
-  for (const row of entry.unfilled) put(row.sheetName, row.row, unfilledLine(row, coils.get(row.coil ?? ""), say));
-  for (const row of entry.unread) if (row.row > 0) put(row.sheetName, row.row, unreadLine(row, findings, say));
+  // One row may hold several tests where the laboratory's own sheet is read by a map.
+  const add = (sheet: string, row: number, line: Line): void => {
+    const before = lines.get(sheet)?.get(row);
+    put(sheet, row, before === undefined ? line : joined(before, line));
+  };
+  for (const row of entry.tests) add(row.sheetName, row.row, testLine(row, coils.get(row.fields["coil"]?.text ?? ""), say));
+  for (const row of entry.unfilled) add(row.sheetName, row.row, unfilledLine(row, coils.get(row.coil ?? ""), say));
+  for (const row of entry.unread) if (row.row > 0) add(row.sheetName, row.row, unreadLine(row, findings, say));
   for (const finding of findings) {
     const row = Number(/\d+$/.exec(finding.cell)?.[0]);
     const before = lines.get(finding.sheet)?.get(row);
@@ -55,7 +60,7 @@ export function toAnnotation(entry: Entry, judgement: Judgement, findings: reado
       put(finding.sheet, row, { verdict: { text: `! ${say("row.unread")}`, style: "error" }, why: finding.text, next: "" });
   }
   return {
-    sheets: entry.sheets.map((sheet): SheetMarks => {
+    sheets: [...new Map(entry.sheets.map((sheet) => [sheet.sheetName, sheet])).values()].map((sheet): SheetMarks => {
       const rows = lines.get(sheet.sheetName) ?? new Map<number, Line>();
       const column = (field: "verdict" | "why" | "next", width: number): SheetMarks["columns"][number] => ({
         header: say(`column.${field}`),
@@ -94,6 +99,13 @@ function testLine(row: EntryRow, coil: CoilVerdict | undefined, say: Say): Line 
     .join("; ");
   const next = [...new Set(found.flatMap(({ requirement }) => requirement.next.map((step) => nextSentence(say, step))))].join(" ");
   return { verdict, why, next };
+}
+
+/** The worse verdict, and what both say. */
+function joined(one: Line, other: Line): Line {
+  const [worse] = [one, other].sort((a, b) => SEVERITY.indexOf(a.verdict.style) - SEVERITY.indexOf(b.verdict.style)) as [Line, Line];
+  const both = (a: string, b: string, mark: string): string => (a === b || b === "" ? a : a === "" ? b : `${a}${mark}${b}`);
+  return { verdict: worse.verdict, why: both(one.why, other.why, "; "), next: both(one.next, other.next, " ") };
 }
 
 const SEVERITY: readonly MarkStyle[] = ["error", "does-not-conform", "open", "void", "conforms", "plain", "header"];

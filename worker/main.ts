@@ -6,6 +6,7 @@ import { certificateCommand, signCommand } from "./cli/documents.ts";
 import { initCommand } from "./cli/init.ts";
 import { keyCommand } from "./cli/key.ts";
 import { layoutCommand } from "./cli/layout.ts";
+import { mapCommand } from "./cli/map.ts";
 import { prepareCommand } from "./cli/prepare.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
@@ -68,6 +69,7 @@ function program(): Command {
     specCommand,
     calcCommand,
     layoutCommand,
+    mapCommand,
     doctorCommand,
     codesCommand,
   ];

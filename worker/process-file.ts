@@ -12,6 +12,7 @@ import { raiseNotice } from "./documents/notices.ts";
 import { flushFolder, putAside, sha256, writeAtomically } from "./files.ts";
 import { identityOf, type ReadyFile } from "./intake/inbox.ts";
 import { itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
+import { loadMaps } from "./maps.ts";
 import type { LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
 import { type FileReading, liveFindings, readFile } from "./read-file.ts";
 import { recordRows, registerAdded } from "./record-entry.ts";
@@ -128,6 +129,7 @@ async function read(
     decimalMark: workshop.lab.settings.entry.decimalMark,
     registers: await readRegisters(reader),
     library: workshop.library,
+    maps: loadMaps(workshop.lab.folder),
   });
 }
 

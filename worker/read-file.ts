@@ -1,6 +1,7 @@
 /** A workbook's bytes to an entry, with the lab's registers beside it. Used alike by `check` and by the worker. */
 import { type EntryOptions, type MergedRegisters, mergeRegisters, parseEntry, type Registers } from "../core/entry/index.ts";
 import { liveVerdictFindings } from "../core/judge/index.ts";
+import { chooseMap, type IntakeMap } from "../core/map/index.ts";
 import type { Entry, Finding, Judgement, Refusal } from "../core/model.ts";
 import type { HeldLibrary } from "../core/spec/index.ts";
 import { readWorkbook } from "../core/workbook/index.ts";
@@ -25,6 +26,10 @@ export interface ReadFileOptions {
   readonly decimalMark: "." | ",";
   readonly registers: Registers;
   readonly library: HeldLibrary;
+  /** Intake maps of the laboratory; the one that fits the workbook is used. */
+  readonly maps?: readonly IntakeMap[];
+  /** The map to use, whether it fits or not. */
+  readonly map?: IntakeMap;
 }
 
 export function readFile(bytes: Uint8Array, options: ReadFileOptions): FileReading {
@@ -35,7 +40,9 @@ export function readFile(bytes: Uint8Array, options: ReadFileOptions): FileReadi
   if (!workbook.ok) return { ok: false, refusal: workbook.refusal, findings: [] };
   if (!base.toLowerCase().endsWith(".xlsx"))
     return refused("wrong-extension", `${base} is a workbook under another name; save it as Excel workbook (.xlsx).`);
-  const parsed = parseEntry(workbook.workbook, entryOptions(options));
+  const chosen = options.map === undefined ? chooseMap(workbook.workbook, options.maps ?? []) : { ok: true as const, map: options.map };
+  if (!chosen.ok) return { ok: false, refusal: chosen.refusal, findings: [] };
+  const parsed = parseEntry(workbook.workbook, entryOptions(options, chosen.map));
   if (!parsed.ok) return parsed;
   const { entry } = parsed;
   const merged = mergeRegisters(options.registers, entry.registers, options.library);
@@ -44,7 +51,7 @@ export function readFile(bytes: Uint8Array, options: ReadFileOptions): FileReadi
 
 const refused = (code: string, text: string): FileReading => ({ ok: false, refusal: { code, text }, findings: [] });
 
-function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions): EntryOptions {
+function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions, map: IntakeMap | undefined): EntryOptions {
   const items = new Map(registers.orders.map((order) => [`${order.order}/${order.item}`, order]));
   const coils = new Map(registers.coils.map((coil) => [coil.coil, coil]));
   return {
@@ -64,6 +71,7 @@ function entryOptions({ sha256, today, decimalMark, registers }: ReadFileOptions
     nominalDiameterOfItem: (order, item) => items.get(`${order}/${item}`)?.nominalDiameter,
     coilsOfHeat: (heat) => registers.coils.filter((coil) => coil.heat === heat).map((coil) => coil.coil),
     agreedProperties: registers.agreed.map((agreed) => agreed.property),
+    ...(map === undefined ? {} : { map }),
   };
 }
 

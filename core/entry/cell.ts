@@ -12,6 +12,8 @@ export interface CellContext {
   readonly date1904: boolean;
   /** The lab's day, `YYYY-MM-DD`. */
   readonly today: string;
+  /** The unit the figures are written in, where an intake map names another than the workbook's. */
+  readonly given?: AnyUnit;
 }
 
 /** A value; nothing, for an empty cell; or, where `failed`, no value and an error among the findings. */

@@ -64,8 +64,9 @@ function textAsNumber(cell: CellRecord, context: CellContext): ReadCell {
 }
 
 /** Whole or not, plausible or not, and the unit; the last step of every number. */
-function finish(cell: CellRecord, text: string, context: CellContext, findings: readonly Finding[], atLeast = false): ReadCell {
+function finish(cell: CellRecord, typed: string, context: CellContext, findings: readonly Finding[], atLeast = false): ReadCell {
   const { column, system } = context;
+  const text = inOwnUnit(typed, context);
   if (column.type === "whole" && text.includes("."))
     return refuse(cell, context, "not-whole", "a whole number", `${cell.cell} holds ${text}; a whole number is expected.`);
   const unit = unitOf(column, system);
@@ -80,6 +81,14 @@ function finish(cell: CellRecord, text: string, context: CellContext, findings: 
     );
   }
   return take(cell, text, findings, unit, atLeast);
+}
+
+/** The figure in the workbook's own unit, where it is written in another. */
+function inOwnUnit(text: string, { column, system, given }: CellContext): string {
+  const own = unitOf(column, system);
+  return given === undefined || own === undefined || !isUnit(given) || !isUnit(own)
+    ? text
+    : toDecimalText(convertExact(exact(text), given, own));
 }
 
 /** @param unit the unit in which `text` is; the column's range is in SI units, both ends included */

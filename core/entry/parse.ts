@@ -2,13 +2,15 @@
  * A workbook's cells to rows that are understood, with everything that is wrong in them.
  * Phases: sheets by name and header, units of the whole workbook, rows cell by cell, rows beside each other and their orders.
  */
+import type { IntakeMap } from "../map/schema.ts";
 import type { Entry, Finding, Measure, Refusal, UnfilledRow, UnreadRow, WorkbookRecord } from "../model.ts";
 import { isTestSheet } from "./columns.ts";
 import { refuseCaseTwins, refuseDoubledRegistrations, refuseDoubles } from "./doubles.ts";
 import { findNearMatches, type Registered } from "./near-match.ts";
+import type { OpenSheet } from "./open-sheet.ts";
 import { checkRegistrations, checkRows } from "./row-checks.ts";
 import { holdsRows, type ReadRow, readRows } from "./rows.ts";
-import { checkUnits, type OpenSheet, openSheets, systemOf } from "./sheets.ts";
+import { checkUnits, openSheets, systemOf } from "./sheets.ts";
 import { unreadRegistrations, unreadSheet, unreadTest } from "./unread.ts";
 
 export interface EntryOptions {
@@ -27,6 +29,8 @@ export interface EntryOptions {
   readonly coilsOfHeat: (heat: string) => readonly string[];
   /** Properties of registered agreed requirements: what a row of the sheet Other may speak of. */
   readonly agreedProperties: readonly string[];
+  /** How a workbook of the laboratory's own is read. */
+  readonly map?: IntakeMap;
 }
 
 export type ParsedEntry =
@@ -36,8 +40,8 @@ export type ParsedEntry =
 /** The entry a workbook holds. Refusals: no-orders, no-sheets. */
 export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): ParsedEntry {
   const findings: Finding[] = [...workbook.findings];
-  const opened = openSheets(workbook, findings);
-  const system = systemOf(opened);
+  const opened = openSheets(workbook, findings, options.map);
+  const system = options.map?.units ?? systemOf(opened);
   const sheets = opened.map((sheet) => checkUnits(sheet, system, findings));
   const refusal = refusalOf(sheets, options.registered);
   if (refusal) return { ok: false, refusal, findings };
@@ -68,7 +72,7 @@ export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): Par
       tests: tests.filter(readable).map(({ row }) => row),
       unread: heldBack(sheets, registers, tests, options),
       unfilled,
-      findings,
+      findings: options.map === undefined ? findings : once(findings),
       sheets: sheets
         .filter((sheet) => isTestSheet(sheet.definition.sheet))
         .map((sheet) => ({
@@ -82,6 +86,12 @@ export function parseEntry(workbook: WorkbookRecord, options: EntryOptions): Par
   };
 }
 
+/** A sheet that holds several tests is read once for each, and what its shared cells hold is told once. */
+function once(findings: readonly Finding[]): readonly Finding[] {
+  const told = new Map(findings.map((f) => [`${f.code}\u0000${f.sheet}\u0000${f.cell}\u0000${f.text}`, f]));
+  return [...told.values()];
+}
+
 function refusalOf(sheets: readonly OpenSheet[], registered: Registered): Refusal | undefined {
   const names = new Set(sheets.map((sheet) => sheet.definition.sheet));
   if (registered.orders.size === 0 && registered.coils.size === 0 && !names.has("orders") && !names.has("coils"))
@@ -92,7 +102,7 @@ function refusalOf(sheets: readonly OpenSheet[], registered: Registered): Refusa
   if (sheets.length === 0)
     return {
       code: "no-sheets",
-      text: "No sheet of the entry workbook was found. Use a workbook made by Coilbook, or sheets with the names Orders, Coils, Torsion and so on.",
+      text: "No sheet of the entry workbook was found. Use a workbook made by Coilbook, sheets with the names Orders, Coils, Torsion and so on, or an intake map.",
     };
   return undefined;
 }

@@ -2,7 +2,7 @@ import type { CellRecord, EntryRow, FieldValue, Finding, UnfilledRow, UnitSystem
 import { columnLetters } from "../workbook/xml.ts";
 import { type CellContext, trimBlanks } from "./cell.ts";
 import { IDENTIFYING, isTestSheet } from "./columns.ts";
-import type { OpenSheet } from "./sheets.ts";
+import type { OpenSheet } from "./open-sheet.ts";
 import { readCell } from "./values.ts";
 
 /** A row as far as it could be read. */
@@ -34,13 +34,33 @@ export function readRows(sheet: OpenSheet, context: RowContext, findings: Findin
   const read: SheetRows = { rows: [], unfilled: [] };
   const contexts = new Map<number, CellContext>();
   for (const [position, column] of sheet.columns)
-    if (!column.computed) contexts.set(position, { sheetName: sheet.record.name, column, ...context });
+    if (!column.computed) {
+      const given = sheet.mapped?.given.get(position);
+      contexts.set(position, { sheetName: sheet.record.name, column, ...context, ...(given === undefined ? {} : { given }) });
+    }
+  sheet.mapped?.fixed.forEach(({ column }, i) => {
+    contexts.set(FIXED_FROM + i, { sheetName: sheet.record.name, column, ...context });
+  });
   for (const [number, cells] of sheet.record.rows) {
     if (number <= sheet.headerRow) continue;
     const known = cells.filter((cell) => contexts.has(cell.column) && isFilled(cell));
-    if (known.length > 0) readRow(sheet, number, known, contexts, context.file, read, findings);
+    if (known.length > 0 && sheet.mapped?.admits(cells) !== false) readRow(sheet, number, known, contexts, context.file, read, findings);
   }
   return read;
+}
+
+/** Behind the last column of the format: where values stand that a map gives to every row. */
+const FIXED_FROM = 20_000;
+
+/** The row's own cells and those that a map adds, under the name of the row's first cell. */
+function withFixed(sheet: OpenSheet, row: number, cells: readonly CellRecord[]): readonly CellRecord[] {
+  const fixed = sheet.mapped?.fixed ?? [];
+  if (fixed.length === 0) return cells;
+  const made = fixed.map(({ column, value }, i): CellRecord => {
+    const type = column.type === "number" || column.type === "whole" ? "number" : "text";
+    return { cell: cells[0]?.cell ?? `A${row}`, row, column: FIXED_FROM + i, type, raw: value };
+  });
+  return [...cells, ...made];
 }
 
 const isFilled = (cell: CellRecord): boolean => cell.type !== "text" || trimBlanks(cell.raw) !== "";
@@ -75,10 +95,10 @@ function readRow(
   const own: Finding[] = [];
   let unreadable: Set<string> | undefined;
   let unfilled = isTestSheet(definition.sheet);
-  for (const cell of cells) {
+  for (const cell of withFixed(sheet, number, cells)) {
     const context = contexts.get(cell.column) as CellContext;
     const { field } = context.column;
-    if (!IDENTIFYING.has(field)) unfilled = false;
+    if (!IDENTIFYING.has(field) && cell.column < FIXED_FROM) unfilled = false;
     const read = readCell(cell, context);
     for (const finding of read.findings) own.push(finding);
     if (read.failed) unreadable = (unreadable ?? new Set()).add(field);

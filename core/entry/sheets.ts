@@ -1,23 +1,11 @@
 /** The entry sheets of a workbook: found by name, their header by its labels, their units by what the headers name. */
+import { isIgnored, mappedSheet, openMapped } from "../map/open.ts";
+import type { IntakeMap } from "../map/schema.ts";
 import type { Finding, SheetRecord, UnitSystem, WorkbookRecord } from "../model.ts";
 import { columnLetters } from "../workbook/xml.ts";
 import { type Column, ENTRY_SHEETS, type EntrySheet, unitOf } from "./columns.ts";
-import type { EntryFindingCode } from "./finding-codes.ts";
 import { findColumn, findSheet, foldLabel, LABEL_LANGUAGES, sheetNameOf } from "./labels.ts";
-
-/** A sheet of the workbook with its header found. */
-export interface OpenSheet {
-  readonly definition: EntrySheet;
-  readonly record: SheetRecord;
-  /** 0 where there is none. */
-  readonly headerRow: number;
-  /** By column number. */
-  readonly columns: ReadonlyMap<number, Column>;
-  /** The unit written in a header, by column number. */
-  readonly units: ReadonlyMap<number, string>;
-  /** False where the sheet cannot be judged: all its rows are then unread. */
-  readonly judged: boolean;
-}
+import { type OpenSheet, onSheet } from "./open-sheet.ts";
 
 const HEADER_WITHIN = 20;
 const OUR_SHEETS: ReadonlySet<string> = new Set(
@@ -38,11 +26,20 @@ const OUR_SHEETS: ReadonlySet<string> = new Set(
   ].map(foldLabel),
 );
 
-/** Codes: unknown-sheet, sheet-name, hidden-data, no-header, and those of a header row. */
-export function openSheets(workbook: WorkbookRecord, findings: Finding[]): OpenSheet[] {
+/**
+ * Codes: unknown-sheet, sheet-name, hidden-data, no-header, and those of a header row.
+ * @param map reads sheets that are not laid out as ours; all others are found as always
+ */
+export function openSheets(workbook: WorkbookRecord, findings: Finding[], map?: IntakeMap): OpenSheet[] {
   const opened: OpenSheet[] = [];
   for (const record of workbook.sheets) {
-    if (record.rows.size === 0) continue;
+    if (record.rows.size === 0 || (map !== undefined && isIgnored(map, record.name))) continue;
+    const mapped = map === undefined ? undefined : mappedSheet(map, record.name);
+    if (map !== undefined && mapped !== undefined) {
+      tellHidden(record, findings);
+      opened.push(...openMapped(map, mapped, record, findings));
+      continue;
+    }
     const definition = findSheet(ENTRY_SHEETS, record.name);
     if (definition === undefined) {
       if (!isOurOwn(record.name))
@@ -61,33 +58,21 @@ export function openSheets(workbook: WorkbookRecord, findings: Finding[]): OpenS
       const name = sheetNameOf(definition);
       findings.push(onSheet("sheet-name", "warning", record, "A1", `The sheet "${record.name}" was taken as "${name}".`, name));
     }
-    if (record.hidden || record.hiddenRows.size > 0 || record.hiddenColumns.size > 0)
-      findings.push(
-        onSheet(
-          "hidden-data",
-          "warning",
-          record,
-          "A1",
-          `The sheet "${record.name}" has hidden rows or columns or is hidden; they were read like the others.`,
-        ),
-      );
+    tellHidden(record, findings);
     opened.push(findHeader(definition, record, findings) ?? withoutHeader(definition, record, findings));
   }
   return opened;
 }
 
+function tellHidden(record: SheetRecord, findings: Finding[]): void {
+  if (!record.hidden && record.hiddenRows.size === 0 && record.hiddenColumns.size === 0) return;
+  const said = `The sheet "${record.name}" has hidden rows or columns or is hidden; they were read like the others.`;
+  findings.push(onSheet("hidden-data", "warning", record, "A1", said));
+}
+
 /** Sheets that a prepared or returned workbook carries beside the entry sheets. */
 const isOurOwn = (name: string): boolean =>
   OUR_SHEETS.has(foldLabel(name)) || foldLabel(name).startsWith("card ") || foldLabel(name).startsWith("findings");
-
-const onSheet = (
-  code: EntryFindingCode,
-  severity: Finding["severity"],
-  { name }: SheetRecord,
-  cell: string,
-  text: string,
-  expected?: string,
-): Finding => ({ code, severity, sheet: name, cell, ...(expected === undefined ? {} : { expected }), text });
 
 function withoutHeader(definition: EntrySheet, record: SheetRecord, findings: Finding[]): OpenSheet {
   const required = definition.columns.filter((c) => c.required).map((c) => c.field);

@@ -2,9 +2,9 @@
 import type { EntryRow, TestSheet, UnreadRow } from "../model.ts";
 import { trimBlanks } from "./cell.ts";
 import { isTestSheet } from "./columns.ts";
+import type { OpenSheet } from "./open-sheet.ts";
 import { everyProperty, propertiesOf } from "./properties.ts";
 import type { ReadRow } from "./rows.ts";
-import type { OpenSheet } from "./sheets.ts";
 
 /**
  * A test row that gave no result, with what it concerns as far as that could be read.

@@ -6,7 +6,8 @@ import type { Finding, Judgement, JudgementInput } from "../../core/model.ts";
 import { dayIn, systemClock } from "../clock.ts";
 import { UsageError } from "../errors.ts";
 import { sha256 } from "../files.ts";
-import { liveFindings, readFile } from "../read-file.ts";
+import { loadMaps, readMapFile } from "../maps.ts";
+import { liveFindings, type ReadFileOptions, readFile } from "../read-file.ts";
 import { defaultSettings, findLab } from "../settings/settings.ts";
 import { loadLibrary } from "../specifications.ts";
 import { type CheckAnswer, judgedAnswer, refusedAnswer } from "./check-json.ts";
@@ -14,12 +15,14 @@ import { checkedToday, type LabFlags, labCommand, say, withToday } from "./conte
 
 interface CheckFlags extends LabFlags {
   readonly alone?: boolean;
+  readonly map?: string;
 }
 
 export function checkCommand(): Command {
   return withToday(labCommand("check", "reads and judges workbooks and writes nothing", "coilbook check day-book.xlsx --json"))
     .argument("<file...>", "workbooks (.xlsx)")
     .option("--alone", "pass over the lab's registers")
+    .option("--map <file>", "read workbooks of another layout by this intake map (JSON)")
     .action(async (files: string[], flags: CheckFlags) => {
       let worst = 0;
       for (const file of files) {
@@ -43,6 +46,7 @@ interface Knowledge {
   readonly decimalMark: "." | ",";
   readonly freeLengthTolerance: string;
   readonly library: ReturnType<typeof loadLibrary>;
+  readonly maps: Pick<ReadFileOptions, "map" | "maps">;
   readonly registers: Registers;
   readonly isAdopted: (specification: string, edition: string) => boolean;
   /** Rows the ledger holds of these coils, without those of the test pieces named. */
@@ -57,6 +61,7 @@ async function knowledge(flags: CheckFlags): Promise<Knowledge> {
     decimalMark: settings.entry.decimalMark,
     freeLengthTolerance: settings.judgement.freeLengthTolerance,
     library: loadLibrary(lab?.folder),
+    maps: flags.map === undefined ? { maps: loadMaps(lab?.folder) } : { map: readMapFile(flags.map) },
   };
   const nothing = { registers: EMPTY_REGISTERS, isAdopted: () => false, earlier: async () => ({ tests: [], unread: [], settlements: [] }) };
   if (lab === undefined) return { ...base, context: "alone", ...nothing };
@@ -84,6 +89,7 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
     decimalMark: known.decimalMark,
     registers: known.registers,
     library: known.library,
+    ...known.maps,
   });
   if (!reading.ok) return refusedAnswer(file, known.context, reading.refusal, reading.findings);
   const { entry, merged, coils, findings } = reading.read;

@@ -1,0 +1,3 @@
+export { chooseMap } from "./choose.ts";
+export { type ProposedMap, proposeMap } from "./propose.ts";
+export { type IntakeMap, type IntakeMapInput, type MapProblem, mapProblemText, type ParsedMap, parseIntakeMap } from "./schema.ts";
