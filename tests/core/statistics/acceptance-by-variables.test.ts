@@ -35,6 +35,9 @@ describe("plans by variables (z19-variables-k-sd-method.csv, ANSI/ASQC Z1.9 and 
     expect(() => variablesPlan("A", "1.00")).toThrow(/letter A is not listed; listed are B C/);
     expect(() => variablesPlan("O", "1.00")).toThrow(RangeError);
   });
+  test("a sample of two has one (non-central t, computed with scipy)", () => {
+    expect(variablesAcceptanceProbability(2, 1, 0.1)).toBeCloseTo(0.7120152402104124, 9);
+  });
   test.for([
     [1, 0.01],
     [5, 0],
