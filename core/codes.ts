@@ -17,6 +17,7 @@ const of = (kind: CodeKind, texts: Readonly<Record<string, string>>): readonly C
 export const CODES: readonly Code[] = [
   ...of("finding", ENTRY_FINDING_CODES),
   ...of("finding", {
+    "check-wire-signal": "The check wire of this machine signalled; the result counts.",
     "conflicting-result": "The same reading came before with another value and no reason for the correction.",
     "contradictory-limits": "The minimum of a requirement is above its maximum; the requirement is not judged.",
     "external-link": "The workbook links to another one; the link was not followed.",
