@@ -7,6 +7,8 @@ const load = createRequire(import.meta.url);
 const LANGUAGES: Readonly<Record<string, Words>> = {
   en: load("./wording/en.json") as Words,
   de: load("./wording/de.json") as Words,
+  fr: load("./wording/fr.json") as Words,
+  es: load("./wording/es.json") as Words,
 };
 /** Complete, but not read line by line by somebody who speaks it; a document in one of them says so. */
 const DRAFTS = new Set(["fr", "es"]);

@@ -4,6 +4,7 @@
  * @source ISO 19005-3 and ISO 14289-1; five classes of fault were found in printed files by a rule engine for both
  */
 import { createHash } from "node:crypto";
+import { nameOfLetter } from "./letters.ts";
 import { markArtifacts } from "./pdf/artifacts.ts";
 import { colourProfile } from "./pdf/colour-profile.ts";
 import { dictionaryAt, nextNumber, type PdfFile, readPdf, setDictionary, setStream, streamAt, writePdf } from "./pdf/file.ts";
@@ -26,6 +27,8 @@ export interface DocumentFacts {
   /** `YYYY-MM-DD` */
   readonly issuedOn: string;
   readonly attachments: readonly Attachment[];
+  /** Letters that no font of ours draws: the page is looked at for empty boxes in their place. */
+  readonly strangeLetters: readonly string[];
 }
 
 /** The same for every document. */
@@ -34,14 +37,14 @@ let profileBytes: Buffer | undefined;
 /**
  * The same input gives the same bytes.
  * @param printed a tagged PDF out of the browser
- * @throws Error where the printer wrote something this cannot follow
+ * @throws Error where the printer wrote something this cannot follow, or drew an empty box instead of a letter
  */
 export function toConforming(printed: Uint8Array, facts: DocumentFacts): Uint8Array {
   const file = readPdf(printed);
   const rootNumber = referenceIn(file.trailer.get("Root"));
   if (rootNumber === undefined) throw new Error("printed page: no catalog");
   const root = dictionaryAt(file, rootNumber);
-  markPages(file);
+  markPages(file, facts.strangeLetters);
   nameLinks(file);
   const producer = describe(file, facts);
   const add = (put: (number: number) => void): number => {
@@ -85,15 +88,42 @@ const namesOf = (file: PdfFile, value: string): Map<string, string> => {
 
 const isType = (body: Buffer, type: string): boolean => body.subarray(0, 2000).includes(type);
 
-function markPages(file: PdfFile): void {
+function markPages(file: PdfFile, strange: readonly string[]): void {
   for (const [number, body] of file.objects) {
     if (!isType(body, "/Type /Page") || dictionaryAt(file, number).get("Type") !== "/Page") continue;
     const contents = referenceIn(dictionaryAt(file, number).get("Contents"));
     if (contents === undefined) throw new Error(`printed page: object ${number} is a page whose content is no single stream`);
     const before = streamAt(file, contents).toString("latin1");
+    if (strange.length > 0 && hasEmptyBox(before, compositeFonts(file, number)))
+      throw new Error(
+        `page: no font here draws ${strange.map(nameOfLetter).join(", ")}; accepted are Latin, Greek, Cyrillic, Hebrew and Arabic letters, and what a font of this machine draws`,
+      );
     const after = markArtifacts(before);
     if (after !== before) setStream(file, contents, Buffer.from(after, "latin1"), dictionaryAt(file, contents), true);
   }
+}
+
+/** Names of the page's fonts whose glyphs are numbered by two bytes. */
+function compositeFonts(file: PdfFile, page: number): ReadonlySet<string> {
+  const resources = dictionaryAt(file, page).get("Resources") ?? "<<>>";
+  const reference = referenceIn(resources);
+  const fonts = (reference === undefined ? entriesOf(resources) : dictionaryAt(file, reference)).get("Font") ?? "<<>>";
+  return new Set(
+    [...entriesOf(fonts)].flatMap(([name, value]) => {
+      const number = referenceIn(value);
+      return number !== undefined && dictionaryAt(file, number).get("Subtype") === "/Type0" ? [name] : [];
+    }),
+  );
+}
+
+/** Glyph 0 of a font is the box that stands for a letter it does not have. @source ISO 14289-1, 7.21.8 */
+function hasEmptyBox(content: string, composite: ReadonlySet<string>): boolean {
+  let font = "";
+  for (const [, name, hex] of content.matchAll(/\/(\w+) [\d.]+ Tf|<([0-9A-Fa-f]+)>/g)) {
+    if (name !== undefined) font = name;
+    else if (hex !== undefined && composite.has(font) && hex.match(/.{4}/g)?.includes("0000")) return true;
+  }
+  return false;
 }
 
 /** A link says in words where it leads. @source ISO 14289-1, 7.18.5 */

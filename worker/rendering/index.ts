@@ -3,6 +3,7 @@ import type { Issue } from "../../templates/certificate/view.ts";
 import type { PrintedRecord } from "../../templates/records.ts";
 import { findBrowserPath, PrintingBrowser } from "./browser.ts";
 import { type Attachment, toConforming } from "./conformance.ts";
+import { strangeLetters } from "./letters.ts";
 import type { Look } from "./look.ts";
 import { RECORD_FILE, recordFile } from "./record-file.ts";
 import { repeatable } from "./repeatable.ts";
@@ -82,6 +83,7 @@ export function createRenderer(options: RendererOptions): DocumentRenderer {
         language: page.language,
         issuedOn: issue.issuedOn,
         attachments: [own, ...others],
+        strangeLetters: strangeLetters(page.body),
       });
     },
     async close() {

@@ -34,6 +34,7 @@ const FACTS = {
   language: "en",
   issuedOn: "2026-03-03",
   attachments: [{ name: "record.json", description: "the record", type: "application/json", bytes: new TextEncoder().encode("{}") }],
+  strangeLetters: [],
 };
 let printed: Uint8Array;
 let good: Uint8Array;
