@@ -1,10 +1,8 @@
 /** Documents to seal, with a laboratory's keys in a folder of their own. Every name and figure is invented. */
 import ExcelJS from "exceljs";
-import { canonicalJson } from "../../../core/seal/canonical.ts";
 import type { CertificateRecord } from "../../../templates/certificate/record.ts";
 import type { Issue } from "../../../templates/certificate/view.ts";
 import { findBrowserPath, PrintingBrowser } from "../../../worker/rendering/browser.ts";
-import { toConforming } from "../../../worker/rendering/conformance.ts";
 import { repeatable } from "../../../worker/rendering/repeatable.ts";
 
 export const LAB = "Quillmark Wire (an invented mill)";
@@ -86,7 +84,7 @@ export type Documents = Readonly<Record<"pdf" | "xlsx", Uint8Array>>;
 const SHOWN = (record: CertificateRecord): readonly (readonly string[])[] =>
   record.rows.map((row) => [row.coil, row.heat, ...row.cells.map((cell) => cell?.compared ?? ""), row.verdict]);
 
-/** A certificate of the test's own, printed and corrected as documents are: figures, names and dates of the record, running heads. */
+/** A certificate of the test's own, printed by the browser that prints documents: figures, names and dates of the record, running heads. It carries no record; the seal brings it. */
 export async function printPdf(record: CertificateRecord): Promise<Uint8Array> {
   const browser = new PrintingBrowser(() => findBrowserPath("", process.env));
   const rows = SHOWN(record).map((cells) => `<tr>${cells.map((cell) => `<td>${cell}</td>`).join("")}</tr>`);
@@ -94,14 +92,7 @@ export async function printPdf(record: CertificateRecord): Promise<Uint8Array> {
   const style = `@page{size:A4;margin:20mm;@bottom-left{content:"${ISSUE.number}"}@bottom-right{content:"Page " counter(page) " of " counter(pages)}}td{padding:2mm 6mm;border-bottom:1px solid #888}`;
   try {
     const printed = await browser.print({ body, style, title: `Inspection certificate ${ISSUE.number}`, language: "en" });
-    const bytes = new TextEncoder().encode(canonicalJson(sealing(record).record));
-    return toConforming(repeatable(printed, ISSUE.issuedOn), {
-      title: "Inspection certificate",
-      author: LAB,
-      language: "en",
-      issuedOn: ISSUE.issuedOn,
-      attachments: [{ name: "record.json", description: "record", type: "application/json", bytes }],
-    });
+    return repeatable(printed, ISSUE.issuedOn);
   } finally {
     await browser.close();
   }
