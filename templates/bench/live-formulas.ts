@@ -242,11 +242,13 @@ interface Figures {
   readonly pairs: readonly { readonly value: string; readonly compared: string }[];
 }
 
-/** Half to even, in two steps: nine places take the last bit away, then the interval decides. */
+/**
+ * Half to even, in two steps: nine places take the last bit away, then the interval decides. ROUND sends a half away from zero, which is one
+ * too many exactly where the figure lies half an interval above an even multiple.
+ */
 function roundedEven(value: string, step: string): string {
   const steps = `ROUND((${value})/${step},9)`;
-  const back = `IF(AND(ROUND(${steps}-INT(${steps}),9)=0.5,MOD(ROUND(${steps},0),2)=1),1,0)`;
-  return `ROUND((ROUND(${steps},0)-${back})*${step},9)`;
+  return `ROUND((ROUND(${steps},0)-IF(ROUND(MOD(${steps},2),9)=0.5,1,0))*${step},9)`;
 }
 
 const FIGURES: Partial<Record<TestSheet, (words: Words) => Figures>> = {
