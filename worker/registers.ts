@@ -1,4 +1,5 @@
 /** People, customers and instruments: changed only by commands of a named person with the role. */
+import { userInfo } from "node:os";
 import type { InstrumentRange } from "../core/model.ts";
 import { RuleRefusal, UsageError } from "./errors.ts";
 import type { Ledger, LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
@@ -31,21 +32,36 @@ export async function requirePerson(reader: LedgerReader, name: string, roles: r
 
 const APPOINTERS: readonly Role[] = ["admin", "quality"];
 
-/** @throws UsageError where nobody is named, RuleRefusal where the person is not registered or lacks the role */
-async function requireNamed(reader: LedgerReader, by: string | undefined, roles: readonly Role[], what: string): Promise<Person> {
-  if (by === undefined) throw new UsageError(`--by is missing: ${what} is changed by a named person of the role ${roles.join(" or ")}`);
-  return requirePerson(reader, by, roles);
+/** The account of the operating system that a command runs under: stands where nobody is named. */
+const account = (): string => `account ${userInfo().username}`;
+
+/**
+ * Who makes a change of a customer or an instrument: the person named, who needs the role; without a name the only person of the role,
+ * else the account, so that the ledger always says where a change came from.
+ * @throws RuleRefusal where the person is not registered or lacks the role
+ */
+async function changerOf(reader: LedgerReader, by: string | undefined, roles: readonly Role[]): Promise<string> {
+  if (by !== undefined) return (await requirePerson(reader, by, roles)).name;
+  const able = await peopleWith(reader, roles);
+  return able.length === 1 ? (able[0] as Person).name : account();
 }
+
+const peopleWith = async (reader: LedgerReader, roles: readonly Role[]): Promise<readonly Person[]> =>
+  (await reader.list<Person>("person")).map((state) => state.value).filter((person) => person.roles.some((role) => roles.includes(role)));
 
 /**
  * Appointed by somebody of the role admin or quality. As long as a lab has nobody of these roles, its first people enter
- * without an appointer, or name themselves.
+ * without an appointer, or name themselves; as long as it has one, that one appoints unless another is named.
+ * @throws UsageError where several could and nobody is named, RuleRefusal where the one named may not
  */
 async function appointerOf(tx: LedgerTransaction, person: string, by: string | undefined): Promise<string | undefined> {
-  const people = await tx.list<Person>("person");
-  const beginning = !people.some(({ value }) => value.roles.some((role) => APPOINTERS.includes(role)));
-  if (beginning && (by === undefined || by === person)) return by;
-  return (await requireNamed(tx, by, APPOINTERS, "a person's role")).name;
+  const able = await peopleWith(tx, APPOINTERS);
+  if (able.length === 0 && (by === undefined || by === person)) return by;
+  if (by !== undefined) return (await requirePerson(tx, by, APPOINTERS)).name;
+  if (able.length === 1) return (able[0] as Person).name;
+  throw new UsageError(
+    `--by is missing: a person's role is changed by a named person of the role ${APPOINTERS.join(" or ")} (${able.map((p) => p.name).join(", ")})`,
+  );
 }
 
 export async function addPerson(ledger: Ledger, person: Person, by: string | undefined): Promise<Person> {
@@ -66,8 +82,8 @@ export async function addPerson(ledger: Ledger, person: Person, by: string | und
 }
 
 export async function putCustomer(ledger: Ledger, customer: Customer, by: string | undefined): Promise<Customer> {
-  return ledger.transaction(by ?? "", async (tx) => {
-    await requireNamed(tx, by, ["sales", "quality", "admin"], `customer ${customer.name}`);
+  const changer = await changerOf(ledger, by, ["sales", "quality", "admin"]);
+  return ledger.transaction(changer, async (tx) => {
     await tx.append({ kind: "customer-changed", key: customer.name, payload: customer });
     return customer;
   });
@@ -79,8 +95,8 @@ export async function addInstrumentRange(
   range: InstrumentRange,
   by: string | undefined,
 ): Promise<readonly InstrumentRange[]> {
-  return ledger.transaction(by ?? "", async (tx) => {
-    await requireNamed(tx, by, ["quality", "admin"], `instrument ${range.instrument}`);
+  const changer = await changerOf(ledger, by, ["quality", "admin"]);
+  return ledger.transaction(changer, async (tx) => {
     const before = await tx.get<{ ranges: readonly InstrumentRange[] }>("instrument", range.instrument);
     const ranges = [...(before?.ranges ?? []), range];
     await tx.append({
