@@ -211,6 +211,9 @@ export function loadSpecifications(labFolder: string | undefined): {
   return { library: createSpecificationLibrary([...own, ...builtIn]), refused };
 }
 
+/** A command that looks twice says it once. */
+const said = new Set<string>();
+
 /**
  * The built-in specifications and the lab's own, of `specifications/*.json` and `*.xlsx`. A file that cannot be taken is named on
  * standard error and left out; the rest is held.
@@ -218,7 +221,11 @@ export function loadSpecifications(labFolder: string | undefined): {
 export function loadLibrary(labFolder: string | undefined): HeldLibrary {
   const { library, refused } = loadSpecifications(labFolder);
   for (const { file, problems } of refused)
-    for (const problem of problems) process.stderr.write(`coilbook: left out: ${problemText(file, problem).replaceAll("\n", " ")}\n`);
+    for (const problem of problems) {
+      const line = `coilbook: left out: ${problemText(file, problem).replaceAll("\n", " ")}\n`;
+      if (!said.has(line)) process.stderr.write(line);
+      said.add(line);
+    }
   return library;
 }
 

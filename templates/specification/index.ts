@@ -1,2 +1,2 @@
 export { type FormContent, specificationForm } from "./form.ts";
-export { type ReadForm, readSpecificationForm } from "./read-form.ts";
+export { readSpecificationForm } from "./read-form.ts";

@@ -178,6 +178,7 @@ describe("files that cannot be taken", () => {
     try {
       const run = spec("list", "--json");
       expect([run.status, run.err]).toEqual([0, expect.stringMatching(error)]);
+      expect(new Set(run.err.split("\n")).size).toBe(run.err.split("\n").length);
       for (const id of gone) expect(named(run)).not.toContain(id);
       for (const id of held) expect(named(run)).toContain(id);
     } finally {
