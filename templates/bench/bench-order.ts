@@ -81,6 +81,8 @@ export const rowOfValues = (values: readonly (string | number)[], style: string)
   new Map(values.map((value, i) => [i + 1, { value, style }]));
 
 const LINE = 13.5;
+/** Of the title in the first row of a sheet, points. */
+export const TITLE_HEIGHT = 20;
 
 /** Height in points of a row whose texts wrap: not every program grows a row by itself. Widths in characters, by column from 1. */
 function rowHeight(cells: ReadonlyMap<number, DescribedCell>, widths: Readonly<Record<number, number>>): number {
@@ -97,9 +99,6 @@ export function heightsOf(
   rows: ReadonlyMap<number, ReadonlyMap<number, DescribedCell>>,
   widths: Readonly<Record<number, number>>,
 ): Record<number, number> {
-  return Object.fromEntries(
-    [...rows]
-      .filter(([row, cells]) => row >= HEADER_ROW && cells.get(3)?.style !== "label")
-      .map(([row, cells]) => [row, rowHeight(cells, widths)]),
-  );
+  const own = [...rows].filter(([row, cells]) => row >= HEADER_ROW && cells.get(3)?.style !== "label");
+  return { 1: TITLE_HEIGHT, ...Object.fromEntries(own.map(([row, cells]) => [row, rowHeight(cells, widths)])) };
 }

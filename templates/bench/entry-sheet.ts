@@ -4,7 +4,7 @@ import type { TestSheet, UnitSystem } from "../../core/model.ts";
 import { convertMeasure, convertNumber, type Unit } from "../../core/quantity.ts";
 import { columnLetters, type DescribedCell, type DescribedSheet, dateToSerial, type Validation } from "../../core/workbook/index.ts";
 import { figure, type Say } from "../wording.ts";
-import { type BenchOrder, isTest, type PlacedPiece, type Placement, type Rows, SPARE_ROWS } from "./bench-order.ts";
+import { type BenchOrder, isTest, type PlacedPiece, type Placement, type Rows, SPARE_ROWS, TITLE_HEIGHT } from "./bench-order.ts";
 import { liveFigures, liveFormula } from "./live-formulas.ts";
 
 export interface LimitsPlace {
@@ -60,7 +60,7 @@ export function entrySheet(sheet: EntrySheet, placed: Placement, limits: LimitsP
     name,
     rows,
     widths: widthsOf(sheet, records, units, say),
-    heights: { [HEADER_ROW]: 30 },
+    heights: { 1: TITLE_HEIGHT, [HEADER_ROW]: 30 },
     freezeRows: HEADER_ROW,
     freezeColumns: test ? 2 : 1,
     validations: validations(sheet, first, last, units, say),

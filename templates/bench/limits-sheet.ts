@@ -10,7 +10,7 @@ import type { Coil, ConductRules, Measure, OrderItem, OrderVerdict, Requirement,
 import { convertExact, convertNumber, dimensionOf, isUnit, type Unit } from "../../core/quantity.ts";
 import { columnLetters, type DescribedCell, type DescribedSheet } from "../../core/workbook/index.ts";
 import type { Say } from "../wording.ts";
-import { type BenchOrder, type Rows, rowOfValues } from "./bench-order.ts";
+import { type BenchOrder, type Rows, rowOfValues, TITLE_HEIGHT } from "./bench-order.ts";
 
 /** Columns of the sheet Limits, in order. */
 export const LIMIT_COLUMNS = [
@@ -303,7 +303,7 @@ export function limitsSheet(verdicts: readonly OrderVerdict[], bench: BenchOrder
     name,
     rows,
     widths: Object.fromEntries(LIMIT_COLUMNS.map((_, i) => [i + 1, i < 5 ? 14 : 12])),
-    heights: { [HEADER_ROW]: 30 },
+    heights: { 1: TITLE_HEIGHT, [HEADER_ROW]: 30 },
     freezeRows: HEADER_ROW,
     freezeColumns: 1,
     protect: true,

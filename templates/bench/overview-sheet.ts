@@ -3,7 +3,7 @@ import { ENTRY_SHEETS, HEADER_ROW } from "../../core/entry/index.ts";
 import type { TestSheet } from "../../core/model.ts";
 import { columnLetters, type DescribedCell, type DescribedSheet } from "../../core/workbook/index.ts";
 import type { Say } from "../wording.ts";
-import { type BenchOrder, type Placement, type Rows, rowOfValues, SPARE_ROWS, testSheetName } from "./bench-order.ts";
+import { type BenchOrder, type Placement, type Rows, rowOfValues, SPARE_ROWS, TITLE_HEIGHT, testSheetName } from "./bench-order.ts";
 
 /** Coils times rows that a spreadsheet program still recalculates while somebody types. */
 const MOST_COMPARISONS = 2_000_000;
@@ -24,7 +24,7 @@ export function overviewSheet(placed: Placement, bench: BenchOrder, say: Say): D
     name,
     rows,
     widths: { 1: 16, 2: 18, ...Object.fromEntries(tests.map((_, i) => [i + 3, 18])), [tests.length + 3]: 18, [tests.length + 4]: 10 },
-    heights: { [HEADER_ROW]: 30 },
+    heights: { 1: TITLE_HEIGHT, [HEADER_ROW]: 30 },
     freezeRows: HEADER_ROW,
     freezeColumns: 1,
     conditions: words(`C${HEADER_ROW + 1}:${columnLetters(tests.length + 3)}${Math.max(last, HEADER_ROW + 1)}`, say),
