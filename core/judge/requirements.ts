@@ -61,10 +61,7 @@ export function itemRequirements(
   const judged: Requirement[] = [];
   const listed: Requirement[] = [];
   const unanswered: Unanswered[] = [];
-  const ofView = (view: SpecificationView, found: Requirement): Requirement => ({
-    ...found,
-    rule: { ...found.rule, adopted: isAdopted(view.id, view.edition) },
-  });
+  const ofView = (view: SpecificationView, found: Requirement): Requirement => withAdoption(found, isAdopted(view.id, view.edition));
   const take = (view: SpecificationView, property: string, grade: string): void => {
     const found = view.requirement(property, grade, order.nominalDiameter);
     if ("problem" in found) unanswered.push({ property, problem: found, sheet: "Orders" });
@@ -85,6 +82,19 @@ export function itemRequirements(
     else judged.push(made);
   }
   return { specification, judged, listed, whereGiven: listed.filter((r) => WHERE_GIVEN.has(r.property) && !r.indicative), unanswered };
+}
+
+const ADOPTED = new WeakMap<Requirement, Requirement>();
+const NOT_ADOPTED = new WeakMap<Requirement, Requirement>();
+
+/** The same object for the same requirement, so that what is remembered of it serves every order item. */
+function withAdoption(found: Requirement, adopted: boolean): Requirement {
+  const held = adopted ? ADOPTED : NOT_ADOPTED;
+  const known = held.get(found);
+  if (known !== undefined) return known;
+  const made = { ...found, rule: { ...found.rule, adopted } };
+  held.set(found, made);
+  return made;
 }
 
 function takeCoating(

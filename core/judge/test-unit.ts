@@ -108,7 +108,8 @@ function judgeRequirement(requirement: Requirement, unitName: string, members: r
   const context = chemistry ? undefined : checkContext(requirement, item);
   const held = members.map((coil): HeldCoil => {
     const { results, unread } = context === undefined ? ofHeat(coil, requirement, index) : ofRows(coil, context, index);
-    return { coil, results, unread: [...unread, ...index.unreadOf(coil.coil, property)] };
+    const waiting = index.unreadOf(coil.coil, property);
+    return { coil, results, unread: unread.length === 0 ? waiting : [...unread, ...waiting] };
   });
   const shared = rules.bySample ? sharedRetests(held) : undefined;
   const ends = rules.sampling.bothEnds && !chemistry;
@@ -132,12 +133,13 @@ function judgeRequirement(requirement: Requirement, unitName: string, members: r
       settlement: index.settlementOf(coil.coil, property),
       report,
     });
-    const counting = new Set(results.filter((r) => r.counts).map((r) => r.testPiece)).size;
-    return { coil, verdict, sampled: counting >= Math.max(1, pieces), touched };
+    return { coil, verdict, sampled: rules.bySample && validPieces(results) >= Math.max(1, pieces), touched };
   });
   if (!rules.bySample) return ownResults(verdicts);
   return unitResults(verdicts, requirement, unitName, rules);
 }
+
+const validPieces = (results: readonly Result[]): number => new Set(results.filter((r) => r.counts).map((r) => r.testPiece)).size;
 
 const NOWHERE: ReadonlySet<string> = new Set();
 const NO_RESULTS: readonly Result[] = [];

@@ -27,7 +27,7 @@ describe("bands", () => {
   const bands = TABLES.filter(({ table }) => table.between === "bands" && table.rows.every((row) => row.size === undefined));
   test.for(bands.map((t) => [t.name, t] as const))(
     "%s: every size from the first edge to the last lies in exactly one row",
-    ([name, { held, table }]) => {
+    ([, { held, table }]) => {
       for (const grade of gradesOf(table, held.grades)) {
         const rows = table.rows.filter((row) => concerns(row, grade));
         const all = rows.flatMap(edges).sort((a, b) => a - b);

@@ -1,10 +1,9 @@
 import { compareExact, exact, subtractExact, toDecimalText } from "../../decimal.ts";
 import type { EntryRow, Requirement } from "../../model.ts";
 import type { Unit } from "../../quantity.ts";
-import { compareWithLimits } from "../../rounding.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import { demandedAmount, text, textInUnit } from "../row.ts";
-import { exactLimits, numericCheck } from "./shared.ts";
+import { compare, exactLimits, numericCheck } from "./shared.ts";
 
 /**
  * One result a row: the worse of the two readings. Both must lie inside the tolerance, so the reading that is out, or
@@ -16,8 +15,8 @@ export function checkDiameter(row: EntryRow, context: CheckContext): CheckedRow 
   const unit = requirement.unit as Unit;
   const largest = textInUnit(demandedAmount(row, "largest"), unit);
   const smallest = textInUnit(demandedAmount(row, "smallest"), unit);
-  const over = compareWithLimits(largest, requirement, requirement.rounding);
-  const under = compareWithLimits(smallest, requirement, requirement.rounding);
+  const over = compare(largest, requirement);
+  const under = compare(smallest, requirement);
   const field =
     over.outcome !== under.outcome
       ? over.outcome === "does-not-conform"

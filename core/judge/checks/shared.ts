@@ -14,7 +14,7 @@ export function numericCheck(
     CheckedRow,
     "uncertaintyParts" | "censored"
   >,
-  comparison: Comparison = compareWithLimits(unrounded, requirement, requirement.rounding),
+  comparison: Comparison = compare(unrounded, requirement),
 ): CheckedRow {
   return {
     value: Number(unrounded),
@@ -40,6 +40,25 @@ function manner(requirement: Requirement): string {
   if (known !== undefined) return known;
   const made = `(${roundingText(requirement)}) with ${limitText(requirement)}`;
   MANNERS.set(requirement, made);
+  return made;
+}
+
+/** Readings come with few digits and come again: so many are remembered for one requirement before they are forgotten. */
+const MOST_REMEMBERED = 2000;
+const COMPARISONS = new WeakMap<Requirement, Map<string, Comparison>>();
+
+/** A value held against the limits of a requirement; what was compared once is not worked out again. */
+export function compare(valueText: string, requirement: Requirement): Comparison {
+  let known = COMPARISONS.get(requirement);
+  if (known === undefined) {
+    known = new Map();
+    COMPARISONS.set(requirement, known);
+  }
+  const found = known.get(valueText);
+  if (found !== undefined) return found;
+  if (known.size >= MOST_REMEMBERED) known.clear();
+  const made = compareWithLimits(valueText, requirement, requirement.rounding);
+  known.set(valueText, made);
   return made;
 }
 
@@ -85,7 +104,7 @@ function roundingText({ rounding, unit }: Requirement): string {
 
 /** −1 below, 0 within, 1 above `required` ± `share` of it; both edges are within. Units may differ. */
 export function againstRequired(actual: Measure, required: Measure, share: string): -1 | 0 | 1 {
-  if (actual.text === required.text && actual.unit === required.unit) return 0;
+  if (actual.unit === required.unit && isSameFigure(actual.text, required.text)) return 0;
   const wanted = exact(required.text);
   const is = sameUnit(actual, required);
   const band = multiplyExact(wanted, exact(share));
@@ -93,6 +112,9 @@ export function againstRequired(actual: Measure, required: Measure, share: strin
   if (compareExact(off, band) > 0) return 1;
   return compareExact({ numerator: -off.numerator, denominator: off.denominator }, band) > 0 ? -1 : 0;
 }
+
+/** Doubles tell texts of at most fifteen characters apart exactly: "2" and "2.00" are one figure. */
+const isSameFigure = (a: string, b: string): boolean => a === b || (a.length <= 15 && b.length <= 15 && Number(a) === Number(b));
 
 /** `actual` in the unit of `other`, exact. Counts (turns, wraps) must already share their unit. */
 export function sameUnit(actual: Measure, other: Measure): Exact {

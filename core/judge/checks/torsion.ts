@@ -3,9 +3,9 @@ import type { EntryRow, FieldValue, Requirement } from "../../model.ts";
 import { type Comparison, compareWithLimits } from "../../rounding.ts";
 import type { CheckContext, CheckedRow } from "../context.ts";
 import type { Deviation } from "../deviation.ts";
-import { demanded, demandedAmount, optional, text } from "../row.ts";
+import { demanded, demandedAmount, text } from "../row.ts";
 import { fractureStep } from "./fracture.ts";
-import { type LimitTexts, limitText } from "./shared.ts";
+import { compare, type LimitTexts, limitText } from "./shared.ts";
 import { gripBreak, limitsForLength, speedDeviation, straighteningDeviation, tensionDeviation } from "./torsion-conduct.ts";
 import { countedTurns, programmeDeviation, turnedText } from "./torsion-programme.ts";
 
@@ -49,40 +49,36 @@ export function checkTorsion(row: EntryRow, context: CheckContext): CheckedRow {
   const straightened = text(row, "straightened");
   if (straightened !== undefined) steps.push(`straightened: ${straightened}`);
   const turned = turnedText(row);
-  const conditions = turned === undefined ? { freeLength } : { freeLength, programme: turned };
   const counting = counted.text ?? turns.text;
-  const outcome = counted.text === undefined ? UNSTATED : outcomeOf(held);
-  const checked = { value: Number(counting), unit: requirement.unit, compared: held.compared, unrounded: counting, ...outcome };
-  const said = { fractureType: fracture, straightened, scaledMin: scaled === undefined ? undefined : limits.min };
-  return {
-    ...checked,
+  const checked: { -readonly [K in keyof CheckedRow]: CheckedRow[K] } = {
+    value: Number(counting),
+    unit: requirement.unit,
+    compared: held.compared,
+    unrounded: counting,
+    outcome: counted.text === undefined ? "undecided" : held.outcome,
     field: "turns",
-    conditions,
+    conditions: turned === undefined ? { freeLength } : { freeLength, programme: turned },
     deviations,
     steps,
-    ...(unbroken ? { censored: true } : NOTHING),
-    ...(fracture === undefined && straightened === undefined && scaled === undefined ? NOTHING : stated(said)),
-    ...(grip.contradiction === undefined ? NOTHING : { contradiction: grip.contradiction }),
   };
+  const reason = counted.text === undefined ? "programme-not-stated" : held.reason;
+  if (reason !== undefined) checked.reason = reason;
+  if (unbroken) checked.censored = true;
+  if (scaled !== undefined && limits.min !== undefined) checked.scaledMin = limits.min;
+  if (fracture !== undefined) checked.fractureType = fracture;
+  if (straightened !== undefined) checked.straightened = straightened;
+  if (grip.contradiction !== undefined) checked.contradiction = grip.contradiction;
+  return checked;
 }
 
 const CONDUCT = [speedDeviation, tensionDeviation, straighteningDeviation];
-const UNSTATED = { outcome: "undecided", reason: "programme-not-stated" } as const;
-const NOTHING = {};
-
-const stated = (said: { fractureType: string | undefined; straightened: string | undefined; scaledMin: string | undefined }) => ({
-  ...optional("fractureType", said.fractureType),
-  ...optional("straightened", said.straightened),
-  ...optional("scaledMin", said.scaledMin),
-});
 
 type Held = Omit<Comparison, "reason"> & { readonly reason?: string };
 
-const outcomeOf = ({ outcome, reason }: Held): Pick<CheckedRow, "outcome" | "reason"> => ({ outcome, ...optional("reason", reason) });
-
 /** A piece survives when it was unbroken at the required turns, or broke beyond them. */
 function hold(count: string, limits: LimitTexts, requirement: Requirement, unbroken: boolean): Held {
-  const comparison = compareWithLimits(count, limits, requirement.rounding);
+  const scaled = limits.min !== requirement.min;
+  const comparison = scaled ? compareWithLimits(count, limits, requirement.rounding) : compare(count, requirement);
   const survivor = requirement.torsionProgramme?.counts === "survives";
   if (!survivor || unbroken || limits.min === undefined || compareExact(exact(count), exact(limits.min)) > 0) return comparison;
   return { ...comparison, outcome: "does-not-conform", reason: "broke-in-programme" };

@@ -164,6 +164,17 @@ describe("a mean under a guarded rule takes the largest uncertainty of its piece
     const found = firstCoil(judged(rows, { requirements: [three] }, by("guarded", instruments))).requirements[0];
     expect([found?.verdict, found?.reason]).toEqual([verdict, reason]);
   });
+  test("of two instruments the less certain one guards the mean: 28.5 above the minimum", () => {
+    const mixed = ["M1", "M2"].map((instrument, n) =>
+      tensileRow({ testPiece: `T${n + 1}`, maximumForce: n === 0 ? "5600" : "5700", instrument }),
+    );
+    const instruments = [
+      inForce("M1", { uncertainty: "5", uncertaintyUnit: "MPa" }),
+      inForce("M2", { uncertainty: "29", uncertaintyUnit: "MPa" }),
+    ];
+    expect(firstCoil(judged(mixed, { requirements: [three] }, by("guarded", instruments))).verdict).toBe("does-not-conform");
+  });
+
   test("one piece without an uncertainty: undecided", () => {
     const mixed = [rows[0], tensileRow({ testPiece: "T2", maximumForce: "5700", instrument: "M2" })].filter((r) => r !== undefined);
     const instruments = [inForce("M1", { uncertainty: "5", uncertaintyUnit: "MPa" }), inForce("M2")];
