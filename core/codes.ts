@@ -146,6 +146,7 @@ export const CODES: readonly Code[] = [
   ...of("health", {
     "database-driver": "The database driver has no binary.",
     ledger: "The ledger cannot be opened.",
+    "specification-refused": "A specification of the lab is left out, because its file is not accepted.",
     settings: "A setting is not accepted.",
     "no-browser": "No browser was found to print pages.",
     "jobs-given-up": "Jobs were given up after their last attempt.",

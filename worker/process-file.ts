@@ -11,10 +11,10 @@ import { type IssueContext, issueAutomatically, issueContext } from "./documents
 import { raiseNotice } from "./documents/notices.ts";
 import { flushFolder, putAside, sha256, writeAtomically } from "./files.ts";
 import { identityOf, type ReadyFile } from "./intake/inbox.ts";
-import { itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
+import { earlierRows, itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
 import { loadMaps } from "./maps.ts";
 import type { LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
-import { type FileReading, liveFindings, readFile } from "./read-file.ts";
+import { checkWireWarnings, type FileReading, liveFindings, readFile } from "./read-file.ts";
 import { recordRows, registerAdded } from "./record-entry.ts";
 import { contentHash } from "./specifications.ts";
 import type { Workshop } from "./workshop.ts";
@@ -104,6 +104,7 @@ async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt:
           merged.all.coils.map((c) => c.coil),
         ),
         ...ofThisFile(judgement.findings, reading),
+        ...checkWireWarnings(entry.tests, (await earlierRows(tx, coils)).tests),
         ...liveFindings(entry, judgement),
       ];
       state = { ...base, status: "judged", findings, items };
@@ -180,11 +181,13 @@ export async function keepVerdicts(workshop: Workshop, tx: LedgerTransaction, ju
     const held = workshop.library.find(verdict.specification, verdict.edition);
     const content = held === undefined ? "" : contentHash(held.data);
     const before = await tx.get<KeptVerdict>("verdict", key);
-    if (before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content)
-      await tx.append({ kind: "judged", key, payload: { verdict, content } satisfies KeptVerdict });
+    const changed =
+      before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content;
+    if (changed) await tx.append({ kind: "judged", key, payload: { verdict, content } satisfies KeptVerdict });
     const order = await tx.get<OrderItem>("order", key);
     if (order === undefined) continue;
-    await raiseNotice(tx, order, verdict, context);
+    const questioned = changed ? await questionDocuments(tx, order, verdict, context) : [];
+    await raiseNotice(tx, order, verdict, context, questioned);
     await issueAutomatically(tx, order, verdict, context);
   }
 }

@@ -2,8 +2,9 @@
 import { type EntryOptions, type MergedRegisters, mergeRegisters, parseEntry, type Registers } from "../core/entry/index.ts";
 import { liveVerdictFindings } from "../core/judge/index.ts";
 import { chooseMap, type IntakeMap } from "../core/map/index.ts";
-import type { Entry, Finding, Judgement, Refusal } from "../core/model.ts";
+import type { Entry, EntryRow, Finding, Judgement, Refusal } from "../core/model.ts";
 import type { HeldLibrary } from "../core/spec/index.ts";
+import { checkSeries, checkWarnings, checkWireFindings } from "../core/statistics/index.ts";
 import { readWorkbook } from "../core/workbook/index.ts";
 import { languages, words } from "../templates/wording.ts";
 import { ZLIB } from "./zlib-codec.ts";
@@ -83,6 +84,14 @@ function coilsOf(entry: Entry): readonly string[] {
     ),
   ];
 }
+
+/**
+ * Warnings for rows tested on a machine whose check wire signalled.
+ * @param rows those of this workbook
+ * @param known every row held of the coils it speaks of, these included once
+ */
+export const checkWireWarnings = (rows: readonly EntryRow[], known: readonly EntryRow[]): readonly Finding[] =>
+  checkWireFindings(rows, checkWarnings(checkSeries(known)));
 
 /** The words of a live verdict in every language, to the code they stand for. */
 const LIVE_WORDS: Readonly<Record<string, string>> = Object.fromEntries(

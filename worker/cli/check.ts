@@ -131,7 +131,9 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
   const ofFile = judgement.findings.filter(
     (f) => places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`) || f.code === "unknown-specification",
   );
-  return judgedAnswer(file, known.context, [...findings, ...compared.findings, ...ofFile, ...liveFindings(entry, judgement)], judgement);
+  const held = [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row)))];
+  const all = [...findings, ...compared.findings, ...ofFile, ...checkWireWarnings(entry.tests, held), ...liveFindings(entry, judgement)];
+  return judgedAnswer(file, known.context, all, judgement);
 }
 
 /** 0 yes · 1 the answer is no or open, or an error was found · 2 refused. */

@@ -27,6 +27,13 @@ export function doctorCommand(): Command {
           mend: "correct coilbook.json or the environment variable named",
         });
       }
+      const { loadSpecifications } = await import("../specifications.ts");
+      for (const { file, problems: found } of loadSpecifications(lab?.folder).refused)
+        problems.push({
+          code: "specification-refused",
+          text: `${file}: ${found[0]?.text ?? "is not accepted"}`,
+          mend: `run "coilbook spec check ${file}" and correct what it names`,
+        });
       const { findBrowser } = await import("../rendering/index.ts");
       const browser = await findBrowser(lab?.settings.browser.path ?? "", process.env);
       if (browser === undefined)

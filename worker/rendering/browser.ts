@@ -139,6 +139,7 @@ export class PrintingBrowser {
     const root = process.getuid?.() === 0;
     this.#browser = await puppeteer.launch({
       executablePath: path,
+      pipe: true,
       headless: path.includes("headless-shell") || path.startsWith("/tmp") ? "shell" : true,
       args: [...FLAGS, ...(root ? ["--no-sandbox"] : [])],
       timeout: TIME_OUT_MS,
