@@ -1,7 +1,9 @@
 /** Records of an invented mill, of any size, made without judging anything. Every figure, name and number here is invented. */
-import type { CertificateCell, CertificateRecord, CertificateRow } from "../../templates/certificate/record.ts";
+import type { CertificateCell, CertificateRecord, CertificateRequirement, CertificateRow } from "../../templates/certificate/record.ts";
 import type { Issue } from "../../templates/certificate/view.ts";
+import type { LabelsRecord } from "../../templates/label/record.ts";
 import type { NoticeRecord } from "../../templates/notice/record.ts";
+import type { RetestRecord } from "../../templates/retest/record.ts";
 
 export const ISSUE: Issue = { number: "2026-00042", issuedOn: "2026-03-03", signedBy: ["Ada Thornquist"] };
 
@@ -144,6 +146,62 @@ export function inventedNotice(change: Partial<NoticeRecord> = {}): NoticeRecord
     sameHeat: [{ heat: "H7720", coils: ["81001", "81004"] }],
     sameUnit: [],
     held: ["81007", "81009"],
+    ...change,
+  };
+}
+
+export function inventedRetest(change: Partial<RetestRecord> = {}): RetestRecord {
+  const [, torsion] = REQUIREMENTS as [CertificateRequirement, CertificateRequirement];
+  const { lab, order, item, specification, edition, grade, nominalDiameter } = inventedNotice();
+  return {
+    schema: "retest-order-record/1",
+    template: "retest-order/1",
+    language: "en",
+    lab,
+    order,
+    item,
+    customer: "Brindlefoot Springs",
+    specification,
+    edition,
+    grade,
+    nominalDiameter,
+    steps: [
+      {
+        coil: "81007",
+        heat: "H7720",
+        property: "torsion",
+        do: "retest",
+        pieces: 2,
+        end: "outer",
+        requirement: torsion,
+        reason: "retest-due",
+        standsFor: ["81007-T1"],
+      },
+    ],
+    ...change,
+  };
+}
+
+export function inventedLabels(change: Partial<LabelsRecord> = {}): LabelsRecord {
+  const { lab, order, item, specification, edition, grade, nominalDiameter } = inventedNotice();
+  return {
+    schema: "coil-labels-record/1",
+    template: "coil-labels/1",
+    language: "en",
+    lab,
+    order,
+    item,
+    customer: "Brindlefoot Springs",
+    customerOrder: "BF 40118",
+    product: "Spring wire, bright",
+    specification,
+    edition,
+    grade,
+    nominalDiameter,
+    coils: [
+      { coil: "81001", heat: "H7720", mass: { text: "240", unit: "kg" }, document: "2026-00042" },
+      { coil: "81002", heat: "H7721", length: { text: "9700", unit: "m" } },
+    ],
     ...change,
   };
 }

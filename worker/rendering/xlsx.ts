@@ -1,5 +1,6 @@
 /** The same views as workbooks: numbers as numbers, text as text, one sheet to print. */
 import ExcelJS from "exceljs";
+import { unzipSync, zipSync } from "fflate";
 import { onOneLine } from "../../templates/bilingual.ts";
 import type { CertificateRecord } from "../../templates/certificate/record.ts";
 import { type Issue, toCertificateView } from "../../templates/certificate/view.ts";
@@ -16,7 +17,14 @@ type PaperSize = "A4" | "Letter";
 export async function workbookOf(record: PrintedRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): Promise<Uint8Array> {
   const book = sheetsOf(record, issue, bytes, paper);
   attach(book, bytes);
-  return new Uint8Array(await book.xlsx.writeBuffer());
+  return sameEveryTime(new Uint8Array(await book.xlsx.writeBuffer()), issue.issuedOn);
+}
+
+/** The package anew with the day of issue on every part: the library writes the minute of writing there. */
+function sameEveryTime(book: Uint8Array, issuedOn: string): Uint8Array {
+  const [year = 0, month = 1, day = 1] = issuedOn.split("-").map(Number);
+  // Times in a package are local ones, so the day is made of local parts wherever the program runs.
+  return zipSync(unzipSync(book), { level: 6, mtime: new Date(year, month - 1, day) });
 }
 
 function sheetsOf(record: PrintedRecord, issue: Issue, bytes: Uint8Array, paper: PaperSize): ExcelJS.Workbook {

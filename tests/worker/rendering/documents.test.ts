@@ -1,6 +1,6 @@
 /** Documents as their readers meet them: in a real browser, as text, as a workbook. */
 import { spawnSync } from "node:child_process";
-import { readFileSync, writeFileSync } from "node:fs";
+import { writeFileSync } from "node:fs";
 import { createServer } from "node:http";
 import type { AddressInfo } from "node:net";
 import { join } from "node:path";
@@ -9,7 +9,7 @@ import { afterAll, describe, expect, it } from "vitest";
 import { toCertificateView } from "../../../templates/certificate/view.ts";
 import { findBrowserPath, PrintingBrowser } from "../../../worker/rendering/browser.ts";
 import { createRenderer } from "../../../worker/rendering/index.ts";
-import { projectPath, temporaryFolder } from "../../helpers/cli.ts";
+import { temporaryFolder } from "../../helpers/cli.ts";
 import { certificateOf, noticeOf } from "../../helpers/records.ts";
 import { describeWith } from "../../helpers/tools.ts";
 
@@ -169,21 +169,6 @@ describe("the browser", () => {
 });
 
 describe("printed words", () => {
-  it("every language holds the same codes, and no page has a word of its own", () => {
-    const codes = (name: string): string[] =>
-      Object.keys(JSON.parse(readFileSync(projectPath("templates", "wording", name), "utf8")) as object).sort();
-    expect(codes("de.json")).toEqual(codes("en.json"));
-    for (const page of ["certificate/page.hbs", "notice/page.hbs"]) {
-      const source = readFileSync(projectPath("templates", page), "utf8");
-      const words = source
-        .replaceAll(/\{\{[^}]*\}\}\}?/g, "")
-        .replaceAll(/<[^>]*>|&nbsp;/g, "")
-        .replaceAll(/[\s/·▬:,]/g, "")
-        .replaceAll(/\d/g, "");
-      expect(words).toBe("");
-    }
-  });
-
   it("a view holds text only: nothing is left for the page to compute", () => {
     const view = toCertificateView(certificateOf("01-return-springs.xlsx"), ISSUE);
     const walk = (value: unknown): void => {
