@@ -7,7 +7,7 @@ import { dayIn, systemClock } from "../clock.ts";
 import { UsageError } from "../errors.ts";
 import { sha256 } from "../files.ts";
 import { loadMaps, readMapFile } from "../maps.ts";
-import { liveFindings, type ReadFileOptions, readFile } from "../read-file.ts";
+import { checkWireWarnings, liveFindings, type ReadFileOptions, readFile } from "../read-file.ts";
 import { defaultSettings, findLab } from "../settings/settings.ts";
 import { loadLibrary } from "../specifications.ts";
 import { type CheckAnswer, judgedAnswer, refusedAnswer } from "./check-json.ts";
