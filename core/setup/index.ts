@@ -1,4 +1,4 @@
-export { inChangeOrder, totalChanges } from "./change-order.ts";
+export { inChangeOrder } from "./change-order.ts";
 export { cutList, type EndCuts } from "./cut-list.ts";
 export type { SetUpProblem, Tester } from "./equipment.ts";
 export { planSetUps, toolingOf } from "./plan.ts";
