@@ -178,9 +178,18 @@ function placeFindings(
     beforeClosing(
       workbook,
       "sheets",
-      `<${prefix}sheet name="${escapeXml(name)}" sheetId="${Math.max(0, ...sheetIds) + 1}" ${idAttribute}="${id}"/>`,
+      `<${prefix}sheet name="${escapeXml(name)}" sheetId="${Math.max(0, ...sheetIds) + 1}"${declarationFor(idAttribute, workbook)} ${idAttribute}="${id}"/>`,
     ),
   );
+}
+
+/** Some programs declare the prefix on each sheet instead of once for all; ours then needs a declaration of its own. */
+function declarationFor(idAttribute: string, workbook: string): string {
+  const name = `xmlns:${idAttribute.split(":")[0]}`;
+  const root = /<(?:[\w.-]+:)?workbook\b[^>]*>/.exec(workbook)?.[0] ?? "";
+  if (attributeOf(root, name) !== undefined) return "";
+  const declared = attributeOf(workbook, name) ?? "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
+  return ` ${name}="${declared}"`;
 }
 
 const prefixOf = (xml: string, element: string): string => new RegExp(`<([\\w.-]+:)?${element}\\b`).exec(xml)?.[1] ?? "";
