@@ -9,6 +9,13 @@ import { PDFArray, PDFDict, PDFDocument, PDFHexString, PDFName, type PDFObject, 
 
 const PAINTS = new Set(["Tj", "TJ", "'", '"', "f", "F", "f*", "S", "s", "B", "B*", "b", "b*", "Do", "sh", "BI"]);
 
+/** @source ISO 32000-1, 14.8.4 (standard structure types); others need a role map */
+const STANDARD = new Set(
+  "Document Part Art Sect Div BlockQuote Caption TOC TOCI Index NonStruct Private P H H1 H2 H3 H4 H5 H6 L LI Lbl LBody Table TR TH TD THead TBody TFoot Span Quote Note Reference BibEntry Code Link Annot Ruby Warichu RB RT RP WT WP Figure Formula Form".split(
+    " ",
+  ),
+);
+
 /** Every fault found, sorted; nothing where the file is as it should be. */
 export async function structureFaults(bytes: Uint8Array): Promise<readonly string[]> {
   const pdf = await PDFDocument.load(bytes, { updateMetadata: false });
@@ -69,6 +76,8 @@ export async function structureFaults(bytes: Uint8Array): Promise<readonly strin
   const walk = (element: PDFObject | undefined): void => {
     if (!(element instanceof PDFDict)) return;
     const kind = String(get(element, "S"));
+    if (get(element, "K") !== undefined && kind !== "undefined")
+      need("unknown-structure-type", STANDARD.has(kind.slice(1)) || get(tree, "RoleMap", kind.slice(1)) !== undefined);
     if (kind === "/Figure") need("figure-without-alt", text(get(element, "Alt")) !== "");
     if (kind === "/TH")
       need(

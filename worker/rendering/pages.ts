@@ -65,10 +65,10 @@ function templates(): Templates {
     language = second;
     return "";
   });
-  // A text in two languages; the second says which one it is, for those who have it read aloud.
+  // A text in two languages; the second says which one it is, for those who have it read aloud. Without a role the printer drops that.
   engine.registerHelper("t", (value: unknown) => {
     const [first = "", second] = textsOf(String(value ?? ""));
-    const other = second === undefined ? "" : `<span class="other" lang="${language}">${escapeExpression(second)}</span>`;
+    const other = second === undefined ? "" : `<span class="other" role="group" lang="${language}">${escapeExpression(second)}</span>`;
     return new engine.SafeString(escapeExpression(first) + other);
   });
   for (const part of ["head", "fields", "end"]) engine.registerPartial(part, text(`parts/${part}.hbs`).trim());
@@ -169,7 +169,7 @@ export function pageOf(record: PrintedRecord, issue: Issue, bytes: Uint8Array, p
 type Make = (name: PageName, view: AnyView, more: object) => Page;
 
 /** A tag to hang on a coil. */
-const LABEL_PAPER = "<style>@page { size: 105mm 74mm; margin: 5mm; }</style>";
+const LABEL_PAPER = "<style>@page { size: 105mm 74mm; margin: 4mm; }</style>";
 
 function certificatePage(record: CertificateRecord, issue: Issue, make: Make): Page {
   const view = toCertificateView(record, issue);
