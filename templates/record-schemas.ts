@@ -206,6 +206,10 @@ const notice = z.strictObject({
     )
     .readonly()
     .optional(),
+  documents: z
+    .array(z.strictObject({ number: text, coil: text, property: text, before: text, now: text }).readonly())
+    .readonly()
+    .optional(),
 });
 
 const retest = z.strictObject({

@@ -14,6 +14,7 @@ import { identityOf, type ReadyFile } from "./intake/inbox.ts";
 import { earlierRows, itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
 import { loadMaps } from "./maps.ts";
 import type { LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
+import { questionDocuments } from "./quality/question.ts";
 import { checkWireWarnings, type FileReading, liveFindings, readFile } from "./read-file.ts";
 import { recordRows, registerAdded } from "./record-entry.ts";
 import { contentHash } from "./specifications.ts";
@@ -181,8 +182,7 @@ export async function keepVerdicts(workshop: Workshop, tx: LedgerTransaction, ju
     const held = workshop.library.find(verdict.specification, verdict.edition);
     const content = held === undefined ? "" : contentHash(held.data);
     const before = await tx.get<KeptVerdict>("verdict", key);
-    const changed =
-      before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content;
+    const changed = before === undefined || canonicalContent(before.verdict) !== canonicalContent(verdict) || before.content !== content;
     if (changed) await tx.append({ kind: "judged", key, payload: { verdict, content } satisfies KeptVerdict });
     const order = await tx.get<OrderItem>("order", key);
     if (order === undefined) continue;

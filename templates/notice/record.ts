@@ -50,10 +50,21 @@ export interface NoticeRecord {
   /** `YYYY-MM-DD` */
   readonly answerBy?: string;
   readonly decisions?: readonly NoticeDecision[];
+  /** Issued documents that say what is not so any more. */
+  readonly documents?: readonly NoticeDocument[];
+}
+
+/** One thing an issued document says, and what is known now: a figure with its outcome, a limit or a verdict, as codes. */
+export interface NoticeDocument {
+  readonly number: string;
+  readonly coil: string;
+  readonly property: string;
+  readonly before: string;
+  readonly now: string;
 }
 
 /** What turns a notice into the purchaser's, or tells what was decided. */
-export type NoticeAdditions = Pick<NoticeRecord, "audience" | "answerBy" | "decisions">;
+export type NoticeAdditions = Pick<NoticeRecord, "audience" | "answerBy" | "decisions" | "documents">;
 
 /** @param facts which coil and property the notice is about */
 export function toNoticeRecord(

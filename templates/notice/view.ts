@@ -52,6 +52,12 @@ function viewIn(say: Say, record: NoticeRecord, issue: Issue): NoticeView {
   const touches = [
     ...record.sameHeat.map(({ heat, coils }) => say("notice.touches.heat", { heat, coils: coils.join(", ") })),
     ...record.sameUnit.map(({ unit, coils }) => say("notice.touches.unit", { unit, coils: coils.join(", ") })),
+    ...(record.documents ?? []).map(({ number, coil, property, before, now }) =>
+      say("notice.touches.document", {
+        ...{ number, coil, before, now },
+        property: property === "" ? say("document.verdict") : propertyWord(say, property),
+      }),
+    ),
   ];
   return {
     language: say.language,

@@ -4,6 +4,7 @@ import { blockersOf, type DocumentState, draftCertificate, issueContext, signDoc
 import { RuleRefusal, UsageError } from "../errors.ts";
 import { itemKey } from "../judge-lab.ts";
 import type { LedgerReader } from "../ports/ledger.ts";
+import { standingOf } from "../quality/standing.ts";
 import { requirePerson } from "../registers.ts";
 import { answer, inWorkshop, type LabFlags, labCommand, withToday } from "./context.ts";
 
@@ -62,7 +63,7 @@ export function certificateCommand(): Command {
           );
           return;
         }
-        const blockers = blockersOf(order, verdict, coils);
+        const blockers = blockersOf(order, verdict, coils, await standingOf(workshop.ledger, key, verdict, workshop.today()));
         if (flags.dryRun || blockers.length > 0) {
           answer(
             flags,

@@ -8,6 +8,7 @@ import { RuleRefusal } from "../errors.ts";
 import { sha256 } from "../files.ts";
 import { type JudgeLabOptions, judgeItems } from "../judge-lab.ts";
 import type { Ledger, LedgerReader, LedgerTransaction } from "../ports/ledger.ts";
+import { type Concession, holdText, standingOf, type WireStanding } from "../quality/standing.ts";
 import type { Person } from "../registers.ts";
 import type { Settings } from "../settings/settings.ts";
 import type { Workshop } from "../workshop.ts";
@@ -18,7 +19,7 @@ export interface DocumentState {
   /** The order item it belongs to. */
   readonly owner: string;
   readonly kind: "certificate" | "notice";
-  readonly status: "draft" | "signed" | "failed";
+  readonly status: "draft" | "signed" | "failed" | "in-question" | "withdrawn" | "replaced";
   readonly coils: readonly string[];
   readonly record: CertificateRecord | NoticeRecord;
   readonly number?: string;
@@ -29,7 +30,36 @@ export interface DocumentState {
   /** Why a file of it was given up, by format. */
   readonly failed?: Readonly<Record<string, string>>;
   readonly written?: Readonly<Record<string, { readonly path: string; readonly sha256: string }>>;
+  /** What it says and what is known now, while it is in question. */
+  readonly question?: { readonly since: string; readonly differences: readonly Difference[] };
+  /** Each time a person looked and let it stand. */
+  readonly confirmations?: readonly Confirmation[];
+  /** The document it stands in for. */
+  readonly replaces?: { readonly id: string; readonly number: string; readonly why: string };
+  readonly withdrawnOn?: string;
+  readonly withdrawnBy?: string;
+  readonly withdrawnWhy?: string;
+  readonly replacedOn?: string;
+  readonly replacedBy?: string;
 }
+
+/** One thing a document says that is not so any more. */
+export interface Difference {
+  readonly coil: string;
+  readonly property: string;
+  readonly before: string;
+  readonly now: string;
+}
+
+export interface Confirmation {
+  readonly why: string;
+  readonly by: string;
+  readonly on: string;
+  readonly differences: readonly Difference[];
+}
+
+/** Called back or replaced: it names no coil any more. */
+export const isEnded = ({ status }: Pick<DocumentState, "status">): boolean => status === "withdrawn" || status === "replaced";
 
 export interface Blocker {
   readonly code: string;
@@ -52,10 +82,16 @@ export const issueContext = (workshop: Workshop): IssueContext => ({
   judging: workshop.judgeOptions(),
 });
 
-export const labParty = (settings: Settings): LabParty => ({ name: settings.lab.name, address: settings.lab.address });
+export const labParty = ({ lab, documents }: Settings): LabParty => ({
+  name: lab.name,
+  address: lab.address,
+  ...(documents.footer === "" ? {} : { footer: documents.footer }),
+});
 
-/** Everything that stands between these coils and a document, at once. */
-export function blockersOf(order: OrderItem, verdict: OrderVerdict, coils: readonly string[]): readonly Blocker[] {
+type Allowing = Pick<WireStanding, "holds" | "concessions">;
+
+/** Everything that stands between these coils and a document, at once. @param standing what persons decided about the wire */
+export function blockersOf(order: OrderItem, verdict: OrderVerdict, coils: readonly string[], standing: Allowing): readonly Blocker[] {
   const blockers: Blocker[] = [];
   for (const name of coils) {
     const coil = verdict.coils.find((c) => c.coil === name);
@@ -68,8 +104,12 @@ export function blockersOf(order: OrderItem, verdict: OrderVerdict, coils: reado
       });
       continue;
     }
+    for (const hold of standing.holds.get(name) ?? [])
+      blockers.push({ code: "held", coil: name, text: `Coil ${name} is ${holdText(hold)}.`, who: "quality" });
     if (coil.verdict === "conforms") continue;
+    const conceded = new Set(standing.concessions.get(name)?.map((concession) => concession.property));
     for (const requirement of coil.requirements.filter((r) => r.verdict !== "conforms")) {
+      if (requirement.verdict === "does-not-conform" && conceded.has(requirement.property)) continue;
       const steps = requirement.next.map((step) => step.text).join(" ");
       blockers.push({
         code: requirement.verdict,
@@ -100,22 +140,22 @@ export function blockersOf(order: OrderItem, verdict: OrderVerdict, coils: reado
   return blockers;
 }
 
-/** Coils that no document names yet. */
+/** Coils that no standing document names yet. */
 export async function undocumentedCoils(reader: LedgerReader, owner: string, coils: readonly string[]): Promise<readonly string[]> {
   const documents = (await reader.list<DocumentState>("document", owner))
     .map((state) => state.value)
-    .filter((d) => d.kind === "certificate");
+    .filter((d) => d.kind === "certificate" && !isEnded(d));
   const named = new Set(documents.flatMap((d) => d.coils));
   return coils.filter((coil) => !named.has(coil));
 }
 
 /** What a certificate for these coils says now. */
-async function recordOf(
+export async function recordOf(
   reader: LedgerReader,
   order: OrderItem,
   verdict: OrderVerdict,
   coilNames: readonly string[],
-  { settings }: IssueContext,
+  { settings, judging }: IssueContext,
   delivery: string | undefined,
 ): Promise<CertificateRecord> {
   const owner = `${order.order}/${order.item}`;
@@ -124,6 +164,8 @@ async function recordOf(
   const heats: Heat[] = [];
   for (const name of new Set(coils.map((coil) => coil.heat)))
     heats.push(...(await reader.list<Heat>("heat", name)).map((state) => state.value));
+  const { concessions } = await standingOf(reader, owner, verdict, judging.today);
+  const decisions = coils.flatMap((coil) => concessionNotes(verdict, coil.coil, concessions.get(coil.coil) ?? []));
   const customer = await reader.get<{ name: string; address?: readonly string[] }>("customer", order.customer);
   return toCertificateRecord({
     order,
@@ -132,8 +174,28 @@ async function recordOf(
     heats,
     lab: labParty(settings),
     customer: { name: order.customer, address: customer?.address ?? [] },
+    methods: settings.documents.methods,
     ...(delivery === undefined ? {} : { delivery }),
+    ...(decisions.length === 0 ? {} : { decisions }),
   });
+}
+
+/** Printed where the coil needs it: a property that conforms after all leans on no concession. */
+function concessionNotes(verdict: OrderVerdict, coil: string, given: readonly Concession[]) {
+  const failing = new Set(
+    verdict.coils
+      .find((c) => c.coil === coil)
+      ?.requirements.filter((r) => r.verdict === "does-not-conform")
+      .map((r) => r.property),
+  );
+  return given
+    .filter(({ property }) => failing.has(property))
+    .map(({ property, reference, until }) => ({
+      kind: "concession" as const,
+      coil,
+      property,
+      reference: until === undefined ? reference : `${reference}, ${until}`,
+    }));
 }
 
 /** A draft for the coils given; the existing one where the content is the same. Drafts that no longer stand go. */
@@ -144,14 +206,20 @@ export async function draftCertificate(
   coilNames: readonly string[],
   context: IssueContext,
   delivery?: string,
+  replaces?: DocumentState["replaces"],
 ): Promise<DocumentState> {
   await dropStaleDrafts(tx, order, verdict, context);
   const owner = `${order.order}/${order.item}`;
   const record = await recordOf(tx, order, verdict, coilNames, context, delivery);
-  const id = `${safeOwner(owner)}.${sha256(canonicalContent(record)).slice(0, 12)}`;
+  const said = canonicalContent(record);
+  const id = `${safeOwner(owner)}.${sha256(replaces === undefined ? said : `${said}\n${replaces.number}`).slice(0, 12)}`;
   const before = await tx.get<DocumentState>("document", id);
   if (before !== undefined) return before;
-  const draft: DocumentState = { id, owner, kind: "certificate", status: "draft", coils: record.rows.map((row) => row.coil), record };
+  const coils = record.rows.map((row) => row.coil);
+  const draft: DocumentState = {
+    ...{ id, owner, kind: "certificate", status: "draft", coils, record },
+    ...(replaces === undefined ? {} : { replaces }),
+  };
   await tx.append({ kind: "document-drafted", key: id, payload: draft });
   return draft;
 }
@@ -165,7 +233,8 @@ async function staleness(
   context: IssueContext,
 ): Promise<string | undefined> {
   const drafted = draft.record as CertificateRecord;
-  const [first, ...others] = blockersOf(order, verdict, draft.coils);
+  const standing = await standingOf(reader, draft.owner, verdict, context.judging.today);
+  const [first, ...others] = blockersOf(order, verdict, draft.coils, standing);
   if (first !== undefined) return `${first.text}${others.length > 0 ? ` (and ${others.length} more)` : ""}`;
   const current = await recordOf(reader, order, verdict, draft.coils, context, drafted.delivery);
   if (canonicalContent(current) === canonicalContent(drafted)) return undefined;
@@ -187,13 +256,14 @@ async function dropStaleDrafts(tx: LedgerTransaction, order: OrderItem, verdict:
     if (value.kind !== "certificate" || value.status !== "draft") continue;
     const reason = await staleness(tx, value, order, verdict, context);
     // Limits that are not adopted yet only make a draft wait.
-    if (reason === undefined || onlyWaits(order, verdict, value.coils)) continue;
+    if (reason === undefined || onlyWaits(order, verdict, value.coils, await standingOf(tx, value.owner, verdict, context.judging.today)))
+      continue;
     await tx.append({ kind: "document-superseded", key, payload: { reason } });
   }
 }
 
-const onlyWaits = (order: OrderItem, verdict: OrderVerdict, coils: readonly string[]): boolean => {
-  const blockers = blockersOf(order, verdict, coils);
+const onlyWaits = (order: OrderItem, verdict: OrderVerdict, coils: readonly string[], standing: Allowing): boolean => {
+  const blockers = blockersOf(order, verdict, coils, standing);
   return blockers.length > 0 && blockers.every((blocker) => blocker.code === "not-adopted");
 };
 
@@ -259,6 +329,12 @@ export async function issue(
     language: draft.record.language,
   };
   await tx.append({ kind: "document-signed", key: draft.id, payload: signed });
+  if (draft.replaces !== undefined)
+    await tx.append({
+      kind: "document-replaced",
+      key: draft.replaces.id,
+      payload: { status: "replaced", replacedOn: signed.issuedOn, replacedBy: signed.number },
+    });
   for (const format of settings.documents.formats)
     await tx.enqueue({ job: "render-document", key: `render|${draft.id}|${format}`, payload: { document: draft.id, format } });
   return { ...draft, ...signed };
@@ -297,11 +373,9 @@ export async function issueAutomatically(
   await dropStaleDrafts(tx, order, verdict, context);
   if (!context.settings.documents.automatic || verdict.verdict !== "conforms") return;
   const owner = `${order.order}/${order.item}`;
-  const coils = await undocumentedCoils(
-    tx,
-    owner,
-    verdict.coils.map((coil) => coil.coil),
-  );
+  const { holds } = await standingOf(tx, owner, verdict, context.judging.today);
+  const free = verdict.coils.map((coil) => coil.coil).filter((coil) => !holds.has(coil));
+  const coils = await undocumentedCoils(tx, owner, free);
   if (coils.length === 0) return;
   const draft = await draftCertificate(tx, order, verdict, coils, context);
   const signer = context.settings.documents.signer;

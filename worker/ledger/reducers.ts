@@ -21,13 +21,30 @@ const put =
   (kind: StateKind, ownerField?: string): Reducer =>
   (fact) => [{ kind, key: fact.key, owner: ownerField === undefined ? "" : String(fact.payload[ownerField] ?? ""), value: fact.payload }];
 
-const patchDocument: Reducer = async (fact, current) => {
-  const before = await current("document", fact.key);
-  return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...fact.payload } }];
-};
+/** What a person or a late change said of a document is not undone by a file that is written or given up afterwards. */
+const DECIDED: readonly unknown[] = ["in-question", "withdrawn", "replaced"];
 
 /** A document with a number is signed as long as none of its files was given up. */
-const standing = (failed: Record<string, unknown>): object => ({ failed, status: Object.keys(failed).length > 0 ? "failed" : "signed" });
+const standing = (before: Payload | undefined, failed: Record<string, unknown>): object => ({
+  failed,
+  status: DECIDED.includes(before?.["status"]) ? before?.["status"] : Object.keys(failed).length > 0 ? "failed" : "signed",
+});
+
+/** Patches what is kept under the fact's key; the owner stays. */
+const patch =
+  (kind: StateKind): Reducer =>
+  async (fact, current) => {
+    const before = await current(kind, fact.key);
+    return [{ kind, key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...fact.payload } }];
+  };
+
+/** The person looked: the question is gone, and every such look stays with the document. */
+const confirmDocument: Reducer = async (fact, current) => {
+  const { question: _ended, ...before } = (await current("document", fact.key)) ?? {};
+  const earlier = (before["confirmations"] as readonly unknown[] | undefined) ?? [];
+  const value = { ...before, status: "signed", confirmations: [...earlier, fact.payload] };
+  return [{ kind: "document", key: fact.key, owner: String(before["owner"] ?? ""), value }];
+};
 
 /** What each kind of fact does to the states. Pure but for looking at the state it changes. */
 export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
@@ -51,11 +68,15 @@ export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
   "row-mended": (fact) => [{ kind: "unread", key: fact.key, owner: "", value: undefined }],
   judged: put("verdict"),
   settled: put("settlement", "coil"),
+  held: put("hold", "id"),
+  released: (fact) => [{ kind: "hold", key: fact.key, owner: "", value: undefined }],
+  conceded: put("concession", "coil"),
+  shipped: put("shipment", "item"),
   "document-drafted": put("document", "owner"),
   "document-signed": async (fact, current) => {
     const series = (await current("series", String(fact.payload["series"])))?.["last"];
     return [
-      ...(await patchDocument(fact, current)),
+      ...(await patch("document")(fact, current)),
       {
         kind: "series",
         key: String(fact.payload["series"]),
@@ -75,16 +96,22 @@ export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
     // A file that could be written after all ends the failure it stood for.
     const failed = { ...(before?.["failed"] as Record<string, unknown> | undefined) };
     delete failed[String(fact.payload["format"])];
-    const value = { ...before, written, ...standing(failed) };
+    const value = { ...before, written, ...standing(before, failed) };
     return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value }];
   },
   "document-failed": async (fact, current) => {
     const before = await current("document", fact.key);
     const failed = { ...(before?.["failed"] as object | undefined), [String(fact.payload["format"])]: fact.payload["reason"] };
-    return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...standing(failed) } }];
+    return [{ kind: "document", key: fact.key, owner: String(before?.["owner"] ?? ""), value: { ...before, ...standing(before, failed) } }];
   },
   // A draft has neither number nor file: what it said stays in its facts.
   "document-superseded": (fact) => [{ kind: "document", key: fact.key, owner: "", value: undefined }],
+  "document-questioned": patch("document"),
+  "document-confirmed": confirmDocument,
+  "document-withdrawn": patch("document"),
+  "document-replaced": patch("document"),
   "notice-raised": put("notice", "owner"),
+  "notice-changed": patch("notice"),
+  "mail-changed": put("mail", "number"),
   "digest-written": put("digest"),
 };

@@ -19,12 +19,22 @@ export type FactKind =
   | "row-mended"
   | "judged"
   | "settled"
+  | "held"
+  | "released"
+  | "conceded"
+  | "shipped"
   | "document-drafted"
   | "document-signed"
   | "document-written"
   | "document-failed"
   | "document-superseded"
+  | "document-questioned"
+  | "document-confirmed"
+  | "document-withdrawn"
+  | "document-replaced"
   | "notice-raised"
+  | "notice-changed"
+  | "mail-changed"
   | "digest-written";
 
 export interface NewFact {
@@ -62,6 +72,10 @@ export type StateKind =
   | "unread"
   | "verdict"
   | "settlement"
+  | "hold"
+  | "concession"
+  | "shipment"
+  | "mail"
   | "file"
   | "document"
   | "notice"
@@ -82,6 +96,8 @@ export interface OutboxEntry {
   /** Names the work, not the attempt. */
   readonly key: string;
   readonly payload: object;
+  /** The lower goes first. 0 where none is given: somebody waits for it. */
+  readonly priority?: number;
 }
 
 export interface LedgerReader {

@@ -1,9 +1,9 @@
 /** What each job does, and what is written down where one is given up. */
 import { randomUUID } from "node:crypto";
-import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync } from "node:fs";
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, statSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { type DocumentState, failDocument } from "../documents/life.ts";
-import { flushFolder, safeName, sha256, writeAtomically } from "../files.ts";
+import { flushFolder, mayBeRunning, processTag, safeName, sha256, writeAtomically, writerOf } from "../files.ts";
 import { type GaveUp, type Handlers, PermanentJobError } from "../ports/job-queue.ts";
 import { answer, type FileState } from "../process-file.ts";
 import type { DocumentRenderer } from "../rendering/index.ts";
@@ -26,7 +26,11 @@ export function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Hand
       const path = join(lab.folder, "documents", relative);
       const written = document.written?.[format];
       if (written !== undefined && existsSync(path) && sha256(readFileSync(path)) === written.sha256) return;
-      const issue = { number: document.number, issuedOn: document.issuedOn, signedBy: document.signedBy ?? [] };
+      const { number, issuedOn, signedBy = [], replaces } = document;
+      const issue = {
+        ...{ number, issuedOn, signedBy },
+        ...(replaces === undefined ? {} : { replaces: { number: replaces.number, why: replaces.why } }),
+      };
       const printed = await renderer.render(document.record, issue, format);
       const issuedAt = document.issuedAt ?? `${document.issuedOn}T00:00:00.000Z`;
       const laboratory = document.record.lab.name;
@@ -50,7 +54,7 @@ export const gaveUpOf = ({ ledger }: Workshop): GaveUp => ({
   "render-document": ({ document, format }, reason) => failDocument(ledger, document, format, reason),
 });
 
-const temporaryFolder = (lab: Lab): string => join(lab.data, "tmp", String(process.pid));
+const temporaryFolder = (lab: Lab): string => join(lab.data, "tmp", processTag());
 
 /** Finished in data/tmp/ and then moved in, so that documents/ never holds anything else; beside its place where that is another disk. */
 function deliver(lab: Lab, path: string, bytes: Uint8Array): void {
@@ -67,26 +71,23 @@ function deliver(lab: Lab, path: string, bytes: Uint8Array): void {
   }
 }
 
-const isRunning = (pid: number): boolean => {
-  if (pid === process.pid) return false;
-  try {
-    process.kill(pid, 0);
-    return true;
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code !== "ESRCH";
-  }
-};
-
 /** Unfinished files of earlier runs are cleared; everything they were for is still in the ledger. */
 export function clearUnfinished(lab: Lab): void {
   const temporary = join(lab.data, "tmp");
   if (existsSync(temporary))
     for (const name of readdirSync(temporary))
-      if (!isRunning(Number(name))) rmSync(join(temporary, name), { recursive: true, force: true });
+      if (isLeft(join(temporary, name), name)) rmSync(join(temporary, name), { recursive: true, force: true });
   const folders = ["returned", "refused", "documents", "register", "mail"].map((name) => join(lab.folder, name));
   for (const folder of [join(lab.data, "kept"), ...folders])
     for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
-      const pid = /^\..+\.(\d+)\.tmp$/.exec(entry.name)?.[1];
-      if (entry.isFile() && pid !== undefined && !isRunning(Number(pid))) rmSync(join(entry.parentPath, entry.name), { force: true });
+      const writer = writerOf(entry.name);
+      const path = join(entry.parentPath, entry.name);
+      if (entry.isFile() && writer !== undefined && isLeft(path, writer)) rmSync(path, { force: true });
     }
+}
+
+/** Nobody is at work on it any more. */
+function isLeft(path: string, writer: string): boolean {
+  const since = statSync(path, { throwIfNoEntry: false })?.mtimeMs;
+  return since !== undefined && !mayBeRunning(writer, since);
 }
