@@ -119,7 +119,7 @@ const COUNTS = new Set(["total", "reverse", "cycles", "survives"]);
  * `freeLength 200 mm; mandrelDiameter 4 d; wraps 8; area nominal; forwardTurns 3; reverseTurns 3; cycles 4; counts reverse; pieces 3;
  * evaluate mean`. `d` is the nominal diameter. What is not of that form is kept as the programme in words.
  */
-export function parseAgreedConditions(typed: string | undefined, nominal: Measure): AgreedConditions {
+function parseAgreedConditions(typed: string | undefined, nominal: Measure): AgreedConditions {
   const conditions: Record<string, Measure | string> = {};
   const figures = new Map<string, string>();
   const rest: string[] = [];

@@ -12,8 +12,6 @@ import { type ItemRequirements, itemRequirements } from "./requirements.ts";
 import { distinctSteps, judgeUnit, unitsOf } from "./test-unit.ts";
 
 export { liveVerdictFindings } from "./live-verdict.ts";
-export { worst } from "./rank.ts";
-export { splitCoatingClass } from "./requirements.ts";
 
 /** Judges every order item given. Rows of coils that no item holds are reported and judge nothing. */
 export function judge(input: JudgementInput): Judgement {

@@ -1,13 +1,6 @@
-import type { NextStep, Result, Verdict } from "../model.ts";
+import type { NextStep, Result } from "../model.ts";
 import { toCalibrate, toRepeat, toTest } from "./next.ts";
-import type { RequirementInput } from "./requirement-verdict.ts";
-
-/** One thing that is said of a requirement; the worst of all parts is its verdict. */
-export interface Part {
-  readonly verdict: Verdict;
-  readonly reason?: string;
-  readonly next: readonly NextStep[];
-}
+import type { Part, RequirementInput } from "./requirement-input.ts";
 
 type End = NonNullable<NextStep["end"]>;
 

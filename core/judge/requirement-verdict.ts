@@ -2,46 +2,18 @@
  * One requirement of one coil, from its results: void pieces aside, first-line pieces, then the one retest the rule allows.
  * Order of rows never matters; rows are told apart by test piece and role.
  */
-import type {
-  Finding,
-  NextStep,
-  OrderItem,
-  Requirement,
-  RequirementVerdict,
-  Result,
-  RetestRule,
-  Settlement,
-  UnreadRow,
-  Verdict,
-} from "../model.ts";
+import type { NextStep, Requirement, RequirementVerdict, Result, UnreadRow, Verdict } from "../model.ts";
 import { OF_THE_RULE } from "./decision.ts";
 import { meanResult } from "./mean.ts";
-import { missingPieces, type Part } from "./missing-pieces.ts";
+import { missingPieces } from "./missing-pieces.ts";
 import { toInspect, toMend, toRepeat, toRetest } from "./next.ts";
 import { worst } from "./rank.ts";
+import type { Part, RequirementInput } from "./requirement-input.ts";
 import { linkRetests, warnOfUnlinkedPieces } from "./retest-links.ts";
 import { optional } from "./row.ts";
 
 /** The third void piece of one coil and property ends the repeating. @source DESIGN section 8 */
 const MOST_VOIDS = 2;
-
-export interface RequirementInput {
-  readonly coil: string;
-  readonly requirement: Requirement;
-  readonly decisionRule: OrderItem["decisionRule"];
-  readonly results: readonly Result[];
-  readonly unread: readonly UnreadRow[];
-  /** Pieces asked of this coil; 0 where the test unit answers for it. */
-  readonly pieces: number;
-  readonly bothEnds: boolean;
-  readonly retest: RetestRule | undefined;
-  /** Test pieces of the other coils of the unit, by which a retest piece may be cut elsewhere; empty where coils stand alone. */
-  readonly elsewhere: ReadonlySet<string>;
-  /** Retest pieces for this coil's failures that were cut from other coils of the unit. */
-  readonly fromElsewhere: readonly Result[];
-  readonly settlement: Settlement | undefined;
-  readonly report: (finding: Finding) => void;
-}
 
 export function requirementVerdict(input: RequirementInput): RequirementVerdict {
   const { requirement, coil, results } = input;

@@ -29,10 +29,7 @@ export interface ItemRequirements {
 }
 
 /** Splits "EN 10244-2 A x 3" into the specification and the class; undefined where no held specification begins it. */
-export function splitCoatingClass(
-  text: string,
-  library: SpecificationLibrary,
-): { specification: SpecificationView; grade: string } | undefined {
+function splitCoatingClass(text: string, library: SpecificationLibrary): { specification: SpecificationView; grade: string } | undefined {
   const words = text.trim().split(/\s+/);
   for (let count = words.length - 1; count >= 1; count -= 1) {
     const specification = library.find(words.slice(0, count).join(" "));
