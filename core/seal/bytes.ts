@@ -14,14 +14,6 @@ export function hex(bytes: Uint8Array): string {
   return text;
 }
 
-/** @throws RangeError on anything but pairs of hexadecimal digits */
-export function fromHex(text: string): Uint8Array {
-  if (!/^(?:[0-9A-Fa-f]{2})*$/.test(text)) throw new RangeError("not pairs of hexadecimal digits");
-  const bytes = new Uint8Array(text.length / 2);
-  for (let i = 0; i < bytes.length; i += 1) bytes[i] = Number.parseInt(text.slice(i * 2, i * 2 + 2), 16);
-  return bytes;
-}
-
 /** One character a byte. */
 export function latin1(bytes: Uint8Array, from = 0, to = bytes.length): string {
   let text = "";
