@@ -19,6 +19,7 @@ import { checkWireWarnings, type FileReading, liveFindings, readFile } from "./r
 import { recordRows, registerAdded } from "./record-entry.ts";
 import { contentHash } from "./specifications.ts";
 import type { Workshop } from "./workshop.ts";
+import { ZLIB } from "./zlib-codec.ts";
 
 export interface FileState {
   readonly receipt: string;
@@ -232,7 +233,7 @@ export async function answer(workshop: Workshop, state: FileState): Promise<void
     judgement.orders[0] === undefined
       ? "en"
       : ((await workshop.ledger.get<OrderItem>("order", itemKey(judgement.orders[0].order, judgement.orders[0].item)))?.language ?? "en");
-  const copy = annotateWorkbook(bytes, toAnnotation(reading.read.entry, judgement, state.findings, words(language)));
+  const copy = annotateWorkbook(bytes, toAnnotation(reading.read.entry, judgement, state.findings, words(language)), ZLIB);
   const target = join(lab.folder, "returned", name);
   if (sameContent(target, copy)) return;
   putAside(target, clock.now());
