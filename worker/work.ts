@@ -8,7 +8,7 @@ import { writePages } from "./pages.ts";
 import { takeFile } from "./process-file.ts";
 import { createEmbeddedQueue } from "./queue/embedded-queue.ts";
 import { clearUnfinished, gaveUpOf, handlersOf } from "./queue/handlers.ts";
-import { createRenderer } from "./rendering/index.ts";
+import { createRenderer, lookOf } from "./rendering/index.ts";
 import type { Workshop } from "./workshop.ts";
 
 /** How often the inbox is looked at: free on a local disk, kind to a share. */
@@ -59,6 +59,8 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     browserPath: lab.settings.browser.path,
     browsers: lab.settings.pdf.browsers === 0 ? availableParallelism() : lab.settings.pdf.browsers,
     paper: lab.settings.paper,
+    look: lookOf(lab),
+    codeAddress: lab.settings.documents.codeAddress,
   });
   const handlers = handlersOf(workshop, renderer);
   const gaveUp = gaveUpOf(workshop);
