@@ -2,7 +2,7 @@
  * What a PDF shows, independent of how it is stored: the words of every page, and a hash of everything the page is drawn with: its
  * operators, fonts, pictures and annotations. Storing a file anew keeps both; changing what is seen changes one of them.
  */
-import { hex, utf8 } from "./bytes.ts";
+import { hex, latin1, utf8 } from "./bytes.ts";
 import type { Cryptography } from "./cryptography.ts";
 import { catalogOf, type PdfFile } from "./pdf-file.ts";
 import { isArray, isKind, nameOf, PdfLexer, PdfProblem, type PdfStream, type PdfValue } from "./pdf-objects.ts";
@@ -16,10 +16,12 @@ export interface PageContent {
 }
 export interface PdfContent {
   readonly pages: readonly PageContent[];
-  /** SHA-256 over what acts on the whole document: layers, actions, form fields other than the seal. */
+  /** SHA-256 over what acts on the whole document: layers, actions, other form fields and files, and what is read aloud. */
   readonly document: string;
 }
 
+/** Record and seal have their own checks. */
+const OWN_FILES = ["record.json", "seal.json"];
 const MOST_PAGES = 20_000;
 const INHERITED = ["Resources", "MediaBox", "CropBox", "Rotate"];
 /** Storage, and ties to the structure tree or to the page itself; none of it is seen. */
@@ -107,7 +109,57 @@ async function documentPrint(file: PdfFile, cryptography: Cryptography, printer:
   const form = file.dictionary(catalog.get("AcroForm"));
   parts.push(await printer.print(form.get("XFA")));
   for (const field of file.array(form.get("Fields"))) if (!isSealWidget(file, field)) parts.push(await printer.print(field));
+  parts.push(spokenTexts(file).join("\n"));
+  for (const [name, content] of attachmentsOf(file))
+    if (!OWN_FILES.includes(name)) parts.push(`${JSON.stringify(name)} ${hex(await cryptography.sha256(content))}`);
   return hex(await cryptography.sha256(utf8(parts.join("\n"))));
+}
+
+const SPOKEN = ["Alt", "ActualText", "E"];
+const MOST_ELEMENTS = 2_000_000;
+
+/** Texts of the structure tree that a reader's program says in place of what is drawn. */
+function spokenTexts(file: PdfFile): readonly string[] {
+  const texts: string[] = [];
+  const waiting: { readonly value: PdfValue; readonly depth: number }[] = [
+    { value: catalogOf(file).entries.get("StructTreeRoot") ?? null, depth: 0 },
+  ];
+  let met = 0;
+  for (let next = waiting.pop(); next !== undefined; next = waiting.pop()) {
+    met += 1;
+    if (met > MOST_ELEMENTS || next.depth > 1000) throw new PdfProblem("a structure tree without end");
+    const entries = file.dictionary(next.value);
+    for (const key of SPOKEN) {
+      const text = file.resolve(entries.get(key));
+      if (isKind(text, "text")) texts.push(`${key} ${hex(text.bytes)}`);
+    }
+    const kids = file.resolve(entries.get("K"));
+    const listed = isArray(kids) ? kids : [entries.get("K") ?? null];
+    for (const kid of [...listed].reverse())
+      if (typeof kid === "object" && kid !== null) waiting.push({ value: kid, depth: next.depth + 1 });
+  }
+  return texts;
+}
+
+/** Files inside a PDF by name. @throws PdfProblem */
+export function attachmentsOf(file: PdfFile): ReadonlyMap<string, Uint8Array> {
+  const found = new Map<string, Uint8Array>();
+  const walk = (node: PdfValue, depth: number): void => {
+    if (depth > 20 || found.size > 1000) throw new PdfProblem("a tree of names without end");
+    const entries = file.dictionary(node);
+    const names = file.array(entries.get("Names"));
+    for (let i = 0; i + 1 < names.length; i += 2) {
+      const name = file.resolve(names[i]);
+      const stream = file.resolve(file.dictionary(file.dictionary(names[i + 1]).get("EF")).get("F"));
+      if (!isKind(name, "text") || !isKind(stream, "stream")) continue;
+      // Which of two files of one name a reader would see is anybody's guess.
+      if (found.has(latin1(name.bytes))) throw new PdfProblem(`two files named ${latin1(name.bytes)}`);
+      found.set(latin1(name.bytes), file.decode(stream));
+    }
+    for (const kid of file.array(entries.get("Kids"))) walk(kid, depth + 1);
+  };
+  walk(file.dictionary(catalogOf(file).entries.get("Names")).get("EmbeddedFiles") ?? null, 0);
+  return found;
 }
 
 function contentOf(file: PdfFile, contents: PdfValue | undefined): Uint8Array {

@@ -1,36 +1,15 @@
-import { equalBytes, fromLatin1, hex, latin1, occurrences } from "./bytes.ts";
+import { equalBytes, fromLatin1, hex, occurrences } from "./bytes.ts";
 import { checkCms } from "./cms.ts";
 import { comparePdf, error, type SealFinding } from "./compare.ts";
 import type { Cryptography } from "./cryptography.ts";
 import { derElement } from "./der.ts";
 import { openSeal, recordOf } from "./open-seal.ts";
-import { type PdfContent, readPdfContent } from "./pdf-content.ts";
+import { attachmentsOf, type PdfContent, readPdfContent } from "./pdf-content.ts";
 import { catalogOf, PdfFile } from "./pdf-file.ts";
-import { isKind, nameOf, PdfProblem, type PdfValue } from "./pdf-objects.ts";
+import { isKind, nameOf, PdfProblem } from "./pdf-objects.ts";
 import { RECORD_NAME, SEAL_MARK, SEAL_NAME, standing } from "./statement.ts";
 import { type Trust, withdrawnEntry } from "./trust.ts";
 import { NOT_OURS, type Verification } from "./verification.ts";
-
-/** Files inside a PDF by name. @throws PdfProblem */
-export function attachmentsOf(file: PdfFile): ReadonlyMap<string, Uint8Array> {
-  const found = new Map<string, Uint8Array>();
-  const walk = (node: PdfValue, depth: number): void => {
-    if (depth > 20 || found.size > 1000) throw new PdfProblem("a tree of names without end");
-    const entries = file.dictionary(node);
-    const names = file.array(entries.get("Names"));
-    for (let i = 0; i + 1 < names.length; i += 2) {
-      const name = file.resolve(names[i]);
-      const stream = file.resolve(file.dictionary(file.dictionary(names[i + 1]).get("EF")).get("F"));
-      if (!isKind(name, "text") || !isKind(stream, "stream")) continue;
-      // Which of two files of one name a reader would see is anybody's guess.
-      if (found.has(latin1(name.bytes))) throw new PdfProblem(`two files named ${latin1(name.bytes)}`);
-      found.set(latin1(name.bytes), file.decode(stream));
-    }
-    for (const kid of file.array(entries.get("Kids"))) walk(kid, depth + 1);
-  };
-  walk(file.dictionary(catalogOf(file).entries.get("Names")).get("EmbeddedFiles") ?? null, 0);
-  return found;
-}
 
 interface WholeSignature {
   /** `whole`: holds to the last byte. `part`: holds, and something follows. `broken`: does not hold. `none`: not in its place. */

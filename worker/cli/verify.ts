@@ -1,14 +1,8 @@
 import { existsSync, readFileSync, statSync } from "node:fs";
 import { Command } from "commander";
-import { LARGEST_FILE, NOT_OURS, verifyFile } from "../../core/seal/index.ts";
 import type { Trust, WithdrawnDocument } from "../../core/seal/trust.ts";
-import { findingText, toVerificationText } from "../../templates/verify/sentences.ts";
-import { words } from "../../templates/wording.ts";
 import { systemClock } from "../clock.ts";
 import { InputRefused, UsageError } from "../errors.ts";
-import { readPublicKey, trustedKeys } from "../seal/keys.ts";
-import { nodeCryptography } from "../seal/node-cryptography.ts";
-import { withdrawnDocuments } from "../seal/withdrawn.ts";
 import { findLab, type Lab } from "../settings/settings.ts";
 import { hasLedger, openWorkshop } from "../workshop.ts";
 import { answer, type LabFlags } from "./context.ts";
@@ -26,7 +20,11 @@ export function verifyCommand(): Command {
     .option("--json", "answer as JSON")
     .addHelpText("after", "\nExample:\n  coilbook verify 2026-00042.pdf --key key.pem")
     .action(async (file: string, flags: VerifyFlags) => {
-      const bytes = readDocument(file);
+      const { LARGEST_FILE, NOT_OURS, verifyFile } = await import("../../core/seal/index.ts");
+      const { nodeCryptography } = await import("../seal/node-cryptography.ts");
+      const { findingText, toVerificationText } = await import("../../templates/verify/sentences.ts");
+      const { words } = await import("../../templates/wording.ts");
+      const bytes = readDocument(file, LARGEST_FILE);
       const verification = bytes === undefined ? NOT_OURS : await verifyFile(bytes, await trustOf(flags), nodeCryptography);
       const { status } = verification;
       const say = words("en");
@@ -42,14 +40,15 @@ export function verifyCommand(): Command {
 }
 
 /** @returns undefined for a file too large to be one of ours @throws InputRefused where there is none */
-function readDocument(file: string): Uint8Array | undefined {
+function readDocument(file: string, largest: number): Uint8Array | undefined {
   if (!existsSync(file) || !statSync(file).isFile())
     throw new InputRefused(`verify: ${file} is no file; accepted is a PDF or XLSX document`);
-  return statSync(file).size > LARGEST_FILE ? undefined : new Uint8Array(readFileSync(file));
+  return statSync(file).size > largest ? undefined : new Uint8Array(readFileSync(file));
 }
 
 /** The key that is named, else those of the lab; the list that is named, else what the lab's ledger says. */
 async function trustOf(flags: VerifyFlags): Promise<Trust> {
+  const { readPublicKey, trustedKeys } = await import("../seal/keys.ts");
   const lab = findLab(flags, process.env);
   const held = lab === undefined ? [] : trustedKeys(lab.data);
   const withdrawn = flags.withdrawn === undefined ? await fromLedger(lab) : readList(flags.withdrawn);
@@ -72,6 +71,7 @@ function readText(path: string, option: string): string {
 
 async function fromLedger(lab: Lab | undefined): Promise<readonly WithdrawnDocument[] | undefined> {
   if (lab === undefined || (lab.settings.ledger.url === "" && !hasLedger(lab))) return undefined;
+  const { withdrawnDocuments } = await import("../seal/withdrawn.ts");
   const workshop = await openWorkshop(lab, systemClock, { readOnly: true });
   try {
     return await withdrawnDocuments(workshop.ledger);

@@ -9,7 +9,6 @@ import { keyName } from "../../core/seal/cryptography.ts";
 import type { TrustedKey } from "../../core/seal/trust.ts";
 import { RuleRefusal, UsageError } from "../errors.ts";
 import { flushFolder, writeAtomically } from "../files.ts";
-import { makeCertificate } from "./certificate.ts";
 import { nodeCryptography } from "./node-cryptography.ts";
 
 export interface KeyState {
@@ -103,6 +102,8 @@ export function readPublicKey(text: string, where: string): TrustedKey {
 /** Makes a key and puts it into its place in one step; two programs at once make two, and none is lost. */
 export async function makeKey(data: string, lab: string, now: Date, by: string, validFrom = now): Promise<KeyState> {
   const { privateKey, publicKey } = generateKeyPairSync("ed25519");
+  // The library for certificates is large and needed once in years.
+  const { makeCertificate } = await import("./certificate.ts");
   const made = await makeCertificate(lab, new Date(validFrom.getTime() - DAY_MS));
   const state: KeyState = { kid: await keyName(nodeCryptography, spki(publicKey)), madeAt: now.toISOString(), madeBy: by };
   const folder = keysFolder(data);

@@ -5,11 +5,10 @@
 import { fromLatin1, hex, latin1 } from "../../core/seal/bytes.ts";
 import { canonicalJson } from "../../core/seal/canonical.ts";
 import { signedAttributes, writeCms } from "../../core/seal/cms.ts";
-import { pagesOf, readPdfContent } from "../../core/seal/pdf-content.ts";
+import { attachmentsOf, pagesOf, readPdfContent } from "../../core/seal/pdf-content.ts";
 import { catalogOf, PdfFile } from "../../core/seal/pdf-file.ts";
 import { dictionary, isArray, isKind, name, type PdfDictionary, type PdfValue, reference, serialize } from "../../core/seal/pdf-objects.ts";
 import { blocksOf, RECORD_NAME, SEAL_MARK, SEAL_NAME } from "../../core/seal/statement.ts";
-import { attachmentsOf } from "../../core/seal/verify-pdf.ts";
 import type { SealKey } from "./keys.ts";
 import { nodeCryptography } from "./node-cryptography.ts";
 import { recordInside, type Sealing, sealText } from "./statement.ts";

@@ -321,7 +321,7 @@ describe("another seal, another key", () => {
 });
 
 async function sealOf(pdf: Uint8Array): Promise<Uint8Array> {
-  const { attachmentsOf } = await import("../../../core/seal/verify-pdf.ts");
+  const { attachmentsOf } = await import("../../../core/seal/pdf-content.ts");
   const { PdfFile } = await import("../../../core/seal/pdf-file.ts");
   return attachmentsOf(new PdfFile(pdf)).get("seal.json") as Uint8Array;
 }
@@ -365,5 +365,25 @@ describe("damage", () => {
     for (const more of ["\n", "x", "PK\u0005\u0006", "%%EOF\n", "startxref\n0\n%%EOF\n"])
       expect((await check(Uint8Array.from([...bytes, ...Buffer.from(more)]))).status, JSON.stringify(more)).toBe("changed");
     for (const length of [1, 100, 2000]) expect((await check(bytes.subarray(0, bytes.length - length))).status).toBe("changed");
+  });
+});
+
+describe("what is not drawn but acts", () => {
+  const changed = async (change: (document: pdfLib.PDFDocument) => void | Promise<void>): Promise<readonly string[]> => {
+    const document = await pdfLib.PDFDocument.load(sealed.pdf);
+    await change(document);
+    return codes(await check(await document.save()));
+  };
+
+  it("a file added, a script that runs at opening, a field to fill in, a text read aloud in place of the printed one", async () => {
+    expect(await changed((d) => d.attach(new Uint8Array([1]), "more.bin"))).toContain("document-behaviour");
+    expect(await changed((d) => d.addJavaScript("a", "app.alert(1)"))).toContain("document-behaviour");
+    expect(await changed((d) => d.getForm().createTextField("a").addToPage(d.getPage(0)))).toContain("document-behaviour");
+    const spoken = await changed((d) => {
+      for (const [, object] of d.context.enumerateIndirectObjects())
+        if (object instanceof pdfLib.PDFDict && object.get(pdfLib.PDFName.of("S")) === pdfLib.PDFName.of("TD"))
+          object.set(pdfLib.PDFName.of("ActualText"), pdfLib.PDFString.of("1999"));
+    });
+    expect(spoken).toEqual(["document-behaviour"]);
   });
 });

@@ -83,7 +83,7 @@ describeWith(["pdfsig", "qpdf", "openssl"], "other programs", () => {
 });
 
 it("another JWS library reads the statement with the public key", async () => {
-  const { attachmentsOf } = await import("../../../core/seal/verify-pdf.ts");
+  const { attachmentsOf } = await import("../../../core/seal/pdf-content.ts");
   const { PdfFile } = await import("../../../core/seal/pdf-file.ts");
   const seal = attachmentsOf(new PdfFile(new Uint8Array(readFileSync(file)))).get("seal.json");
   const { jws } = JSON.parse(new TextDecoder().decode(seal)) as { jws: string };
