@@ -6,7 +6,9 @@ import { certificateCommand, signCommand } from "./cli/documents.ts";
 import { initCommand } from "./cli/init.ts";
 import { keyCommand } from "./cli/key.ts";
 import { layoutCommand } from "./cli/layout.ts";
+import { amendCommand, confirmCommand, sendCommand, withdrawCommand } from "./cli/life.ts";
 import { mapCommand } from "./cli/map.ts";
+import { noticeCommand } from "./cli/notice.ts";
 import { prepareCommand } from "./cli/prepare.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
@@ -14,6 +16,7 @@ import { calcCommand, codesCommand } from "./cli/simple.ts";
 import { specCommand } from "./cli/spec.ts";
 import { verifyCommand } from "./cli/verify.ts";
 import { whyCommand } from "./cli/why.ts";
+import { concessionCommand, holdCommand, releaseCommand, shipCommand } from "./cli/wire.ts";
 import { workCommand } from "./cli/work.ts";
 import { CoilbookError } from "./errors.ts";
 import { VERSION } from "./version.ts";
@@ -54,6 +57,15 @@ function program(): Command {
     nightlyCommand,
     certificateCommand,
     signCommand,
+    sendCommand,
+    confirmCommand,
+    amendCommand,
+    withdrawCommand,
+    noticeCommand,
+    holdCommand,
+    releaseCommand,
+    concessionCommand,
+    shipCommand,
     personCommand,
     customerCommand,
     instrumentCommand,

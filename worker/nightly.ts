@@ -3,9 +3,12 @@ import { join } from "node:path";
 import { judge } from "../core/judge/index.ts";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
 import { type DocumentState, issueContext } from "./documents/life.ts";
+import type { MailState } from "./documents/send.ts";
 import { safeName, writeAtomically } from "./files.ts";
 import { loadJudgementInput } from "./judge-lab.ts";
 import { keepVerdicts } from "./process-file.ts";
+import { noticeLines } from "./quality/notice-life.ts";
+import type { Hold } from "./quality/standing.ts";
 import type { Workshop } from "./workshop.ts";
 
 export interface NightlySummary {
@@ -44,14 +47,27 @@ const headerText = (text: string): string => text.replaceAll(/[^\x20-\x7e]/g, "?
 
 async function digestMail({ ledger, lab, clock }: Workshop, receiver: string, date: string): Promise<string> {
   const documents = (await ledger.list<DocumentState>("document")).map((state) => state.value);
+  const notices = (await noticeLines(ledger, date)).filter((line) => line.status !== "closed");
+  const holds = (await ledger.list<Hold>("hold")).map((state) => state.value);
+  const mails = (await ledger.list<MailState>("mail")).map((state) => state.value);
   const verdicts = (await ledger.list<{ verdict: OrderVerdict }>("verdict")).map((state) => state.value.verdict);
   const lines = [
     `${lab.settings.lab.name}, ${date}`,
     "",
-    "Notices:",
-    ...documents
-      .filter((d) => d.kind === "notice" && d.number !== undefined)
-      .map((d) => `  ${d.number}  ${d.owner}  coils ${d.coils.join(", ")}`),
+    "Notices that are open:",
+    ...notices.map(
+      (n) =>
+        `  ${n.number}  ${n.order}  coils ${n.coils.join(", ")}  ${n.status}${n.answerBy === undefined ? "" : `  answer by ${n.answerBy}${n.overdue ? " (overdue)" : ""}`}  ${n.next}`,
+    ),
+    "",
+    "Documents in question:",
+    ...documents.filter((d) => d.status === "in-question").map((d) => `  ${d.number}  ${d.owner}  coils ${d.coils.join(", ")}`),
+    "",
+    "Held:",
+    ...holds.map((h) => `  ${h.scope} ${h.id}  since ${h.on} by ${h.by}: ${h.why}`),
+    "",
+    "Mail that may have arrived:",
+    ...mails.filter((m) => m.status === "unsure" || m.status === "sending").map((m) => `  ${m.number}  ${m.to}`),
     "",
     "Drafts that wait for a signature:",
     ...documents.filter((d) => d.status === "draft").map((d) => `  ${d.id}  ${d.owner}  ${d.coils.length} coils`),

@@ -3,10 +3,13 @@ import { join } from "node:path";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
 import { type CellStyle, columnLetters, type DescribedCell, type DescribedSheet, writeWorkbook } from "../core/workbook/index.ts";
 import { dayIn } from "./clock.ts";
-import type { DocumentState } from "./documents/life.ts";
+import { type DocumentState, isEnded } from "./documents/life.ts";
+import type { MailState } from "./documents/send.ts";
 import { writeAtomically } from "./files.ts";
 import type { WaitingFile } from "./intake/inbox.ts";
 import type { FileState } from "./process-file.ts";
+import { noticeLines } from "./quality/notice-life.ts";
+import { holdText, openProperties, standingOf, type WireStanding } from "./quality/standing.ts";
 import type { Workshop } from "./workshop.ts";
 
 const escapeHtml = (text: string): string =>
@@ -37,19 +40,56 @@ export async function writePages(workshop: Workshop, waiting: readonly WaitingFi
   const zone = lab.settings.timeZone;
   const alive = `worker alive ${clockTime(zone, now)}, ${dayIn(zone, now)}`;
   const drafts = documents.filter((document) => document.status === "draft");
+  const questioned = documents.filter((document) => document.status === "in-question");
+  const unsure = (await ledger.list<MailState>("mail")).map((state) => state.value).filter(isUnsure);
+  const notices = (await noticeLines(ledger, workshop.today())).filter((line) => line.status !== "closed");
+  const seal = await lastFactText(workshop);
   const nowBody = `<h1>${escapeHtml(lab.settings.lab.name)}: what came in</h1><p class="small">${alive}</p>
 ${waiting.length > 0 ? `<h2>Waits</h2><ul>${waiting.map((file) => `<li>${escapeHtml(file.name)} ${escapeHtml(file.why)}</li>`).join("")}</ul>` : ""}
 ${drafts.length > 0 ? `<h2>Drafts without a signature</h2><ul>${drafts.map((draft) => `<li>${escapeHtml(draft.id)}: ${draft.coils.length} coils of ${escapeHtml(draft.owner)}${lab.settings.documents.signer === "" ? ", no signer is named in the settings" : ""}</li>`).join("")}</ul>` : ""}
+${listOf(
+  "Documents in question",
+  questioned.map(
+    (d) =>
+      `${d.number ?? ""} of ${d.owner}: ${(d.question?.differences ?? []).map((x) => `coil ${x.coil} ${x.property} ${x.before} → ${x.now}`).join("; ")}. Confirm, amend or withdraw it.`,
+  ),
+)}
+${listOf(
+  "Open notices",
+  notices.map(
+    (n) =>
+      `${n.number} of ${n.order}, coils ${n.coils.join(", ")}: ${n.status}${n.answerBy === undefined ? "" : `, answer by ${n.answerBy}`}. ${n.next}`,
+  ),
+)}
+${listOf(
+  "Mail that may have arrived",
+  unsure.map((m) => `${m.number} to ${m.to}: say "coilbook send ${m.number} --to ${m.to}" with --again or --done.`),
+)}
 <h2>Files</h2><table><thead><tr><th scope="col">Received</th><th scope="col">File</th><th scope="col">Taken as</th><th scope="col">Errors</th></tr></thead><tbody>${files
     .slice(0, 200)
     .map(
       (file) =>
         `<tr><td>${dayIn(zone, new Date(file.receivedAt))} ${clockTime(zone, new Date(file.receivedAt))}</td><td>${escapeHtml(file.name)}</td><td>${file.status === "refused" ? `refused: ${escapeHtml(file.refusal?.text ?? "")}` : "read and judged"}</td><td>${file.findings.filter((f) => f.severity === "error").length}</td></tr>`,
     )
-    .join("")}</tbody></table>`;
+    .join("")}</tbody></table>${seal}`;
   writeAtomically(join(lab.folder, "register", "register.xlsx"), await registerWorkbook(workshop, files, documents));
   writeAtomically(join(lab.folder, "register", "now.html"), page("What came in", nowBody));
-  writeAtomically(join(lab.folder, "register", "index.html"), page("Loading list", await loadingList(workshop, documents, alive)));
+  writeAtomically(
+    join(lab.folder, "register", "index.html"),
+    page("Loading list", (await loadingList(workshop, documents, `${alive} · ■ conforms □ open ✕ does not conform ▨ held`)) + seal),
+  );
+}
+
+/** The server may have it, and only a person can find out. */
+const isUnsure = ({ status }: MailState): boolean => status === "unsure" || status === "sending";
+
+const listOf = (title: string, lines: readonly string[]): string =>
+  lines.length === 0 ? "" : `<h2>${title}</h2><ul>${lines.map((line) => `<li>${escapeHtml(line)}</li>`).join("")}</ul>`;
+
+/** Whoever keeps a copy of this line can show later that the facts up to it were not changed. */
+async function lastFactText({ ledger }: Workshop): Promise<string> {
+  const anchor = await ledger.database.selectFrom("anchor").selectAll().where("id", "=", 1).executeTakeFirst();
+  return `<p class="small">Last fact of the ledger: ${anchor?.facts ?? 0} ${escapeHtml(anchor?.last_hash ?? "")}</p>`;
 }
 
 const REGISTER_STYLES: Readonly<Record<string, CellStyle>> = {
@@ -58,20 +98,18 @@ const REGISTER_STYLES: Readonly<Record<string, CellStyle>> = {
 };
 
 /** Every coil and every file as rows to sort and filter. */
-async function registerWorkbook(
-  { ledger }: Workshop,
-  files: readonly FileState[],
-  documents: readonly DocumentState[],
-): Promise<Uint8Array> {
+async function registerWorkbook(workshop: Workshop, files: readonly FileState[], documents: readonly DocumentState[]): Promise<Uint8Array> {
+  const { ledger } = workshop;
   const numbers = new Map(
     documents
-      .filter((d) => d.kind === "certificate" && d.number !== undefined)
+      .filter((d) => d.kind === "certificate" && d.number !== undefined && !isEnded(d))
       .flatMap((d) => d.coils.map((coil) => [coil, d.number ?? ""] as const)),
   );
   const coils: (string | number)[][] = [];
   for (const { key, value } of await ledger.list<{ verdict: OrderVerdict }>("verdict")) {
     const order = await ledger.get<OrderItem>("order", key);
     const { verdict } = value;
+    const standing = await standingOf(ledger, key, verdict, workshop.today());
     for (const coil of verdict.coils)
       coils.push([
         verdict.order,
@@ -86,7 +124,7 @@ async function registerWorkbook(
         coil.verdict,
         coil.basis,
         numbers.get(coil.coil) ?? "",
-        coil.next.map((step) => step.text).join(" "),
+        whatMayHappen(coil, verdict, standing, numbers.get(coil.coil)),
       ]);
   }
   return writeWorkbook({
@@ -146,27 +184,46 @@ function registerSheet(
 }
 
 /** Orders, under each its coils with "may go" or their next sentence. */
-async function loadingList({ ledger, lab }: Workshop, documents: readonly DocumentState[], alive: string): Promise<string> {
+async function loadingList(workshop: Workshop, documents: readonly DocumentState[], alive: string): Promise<string> {
+  const { ledger, lab } = workshop;
   const sections: string[] = [];
   for (const { key, value } of await ledger.list<{ verdict: OrderVerdict }>("verdict")) {
     const order = await ledger.get<OrderItem>("order", key);
     const own = documents.filter((document) => document.owner === key && document.number !== undefined);
     const numbers = new Map(
-      own.filter((d) => d.kind === "certificate").flatMap((d) => d.coils.map((coil) => [coil, d.number ?? ""] as const)),
+      own.filter((d) => d.kind === "certificate" && !isEnded(d)).flatMap((d) => d.coils.map((coil) => [coil, d.number ?? ""] as const)),
     );
+    const standing = await standingOf(ledger, key, value.verdict, workshop.today());
     const rows = value.verdict.coils.map((coil) => {
-      const says =
-        coil.verdict === "conforms"
-          ? numbers.has(coil.coil)
-            ? "may go"
-            : "conforms; its document is not written yet"
-          : coil.next.map((step) => step.text).join(" ") || "held";
-      return `<tr><td>${SHAPES[coil.verdict]}</td><td>${escapeHtml(coil.coil)}</td><td>${escapeHtml(says)}</td><td>${escapeHtml(numbers.get(coil.coil) ?? "")}</td></tr>`;
+      const says = whatMayHappen(coil, value.verdict, standing, numbers.get(coil.coil));
+      return `<tr><td>${standing.holds.has(coil.coil) ? "▨" : SHAPES[coil.verdict]}</td><td>${escapeHtml(coil.coil)}</td><td>${escapeHtml(says)}</td><td>${escapeHtml(numbers.get(coil.coil) ?? "")}</td></tr>`;
     });
     const notices = own.filter((d) => d.kind === "notice").map((d) => d.number ?? "");
     sections.push(
       `<h2>${escapeHtml(key)} · ${escapeHtml(order?.customer ?? "")} · ${escapeHtml(value.verdict.specification)} ${escapeHtml(value.verdict.grade)} ${escapeHtml(value.verdict.nominalDiameter.text)} ${escapeHtml(value.verdict.nominalDiameter.unit)}</h2>${notices.length > 0 ? `<p class="small">Notices: ${escapeHtml(notices.join(", "))}</p>` : ""}<table><thead><tr><th scope="col"></th><th scope="col">Coil</th><th scope="col">What may happen</th><th scope="col">Document</th></tr></thead><tbody>${rows.join("")}</tbody></table>`,
     );
   }
-  return `<h1>${escapeHtml(lab.settings.lab.name)}: loading list</h1><p class="small">${alive} · ■ conforms □ open ✕ does not conform</p>${sections.join("")}`;
+  return `<h1>${escapeHtml(lab.settings.lab.name)}: loading list</h1><p class="small">${alive}</p>${sections.join("")}`;
+}
+
+/** One sentence a coil: it left, may go, or why it may not. */
+function whatMayHappen(
+  coil: OrderVerdict["coils"][number],
+  verdict: OrderVerdict,
+  standing: WireStanding,
+  number: string | undefined,
+): string {
+  const shipped = standing.shipped.get(coil.coil);
+  const questioned = standing.questioned.get(coil.coil);
+  const left = shipped === undefined ? "" : `left on ${shipped.note} (${shipped.on})`;
+  const steps = coil.next.map((step) => step.text).join(" ");
+  const holds = (standing.holds.get(coil.coil) ?? []).map((hold) => `${holdText(hold)}.`).join(" ");
+  const against = [
+    holds,
+    questioned === undefined ? "" : `Document ${questioned} is in question.`,
+    openProperties(verdict, coil.coil, standing).length === 0 ? "" : steps || "does not conform",
+  ].filter((text) => text !== "");
+  if (against.length > 0) return [left === "" ? "" : `${left};`, ...against].join(" ").trim();
+  if (left !== "") return left;
+  return number === undefined ? "conforms; its document is not written yet" : "may go";
 }

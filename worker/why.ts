@@ -1,10 +1,11 @@
 /** The whole path from the cell to the verdict and the documents, as it was known at a time. From facts alone. */
-import type { OrderVerdict } from "../core/model.ts";
+import type { OrderVerdict, Settlement } from "../core/model.ts";
 import type { DocumentState } from "./documents/life.ts";
 import type { KeptRow, KeptUnread } from "./judge-lab.ts";
 import { itemKey } from "./judge-lab.ts";
 import type { LedgerReader } from "./ports/ledger.ts";
 import type { FileState } from "./process-file.ts";
+import type { Concession, Hold, Shipment } from "./quality/standing.ts";
 
 export interface WhyStep {
   /** ISO time of the fact. */
@@ -149,6 +150,36 @@ function tell(
       const { format, path, sha256 } = fact.payload as { format: string; path: string; sha256: string };
       documents.set(fact.key, { ...before, written: { ...before.written, [format]: { path, sha256 } } });
       return `documents/${path} written`;
+    }
+    case "document-questioned":
+    case "document-confirmed":
+    case "document-withdrawn":
+    case "document-replaced": {
+      const before = documents.get(fact.key);
+      if (before === undefined) return undefined;
+      const said = fact.payload as Partial<DocumentState> & { why?: string; by?: string };
+      const status = said.status ?? "signed";
+      documents.set(fact.key, { ...before, status });
+      const how = { "in-question": "in question", withdrawn: "withdrawn", replaced: `replaced by ${said.replacedBy}` };
+      return `${before.kind} ${before.number} ${how[status as keyof typeof how] ?? `confirmed by ${said.by}: ${said.why}`}`;
+    }
+    case "held":
+    case "released": {
+      const { scope, id, why: reason, by } = fact.payload as Hold;
+      if ((scope !== "coil" || id !== coil) && (scope !== "order" || id !== item.split("/")[0])) return undefined;
+      return `${scope} ${id} ${fact.kind} by ${by}: ${reason}`;
+    }
+    case "settled":
+    case "conceded": {
+      const decided = fact.payload as Settlement & Partial<Concession>;
+      if (decided.coil !== coil || (property !== undefined && decided.property !== property)) return undefined;
+      return fact.kind === "settled"
+        ? `${decided.property} settled as ${decided.as} by ${decided.by}: ${decided.why}`
+        : `${decided.property} accepted by concession ${decided.reference} (${decided.by}): ${decided.why}`;
+    }
+    case "shipped": {
+      const { note, on, by } = fact.payload as Shipment;
+      return fact.key === coil ? `left on note ${note}, ${on} (${by})` : undefined;
     }
     default:
       return undefined;
