@@ -38,3 +38,28 @@ export class ServiceAway extends CoilbookError {
     super(69, text);
   }
 }
+
+/** What the drivers say where the other side cannot be reached, goes down, or takes no more connections. */
+const AWAY_CODES = /^(E(CONNREFUSED|CONNRESET|PIPE|TIMEDOUT|HOSTUNREACH|NETUNREACH|NOTFOUND|AI_AGAIN)|57P0[1-4]|08\w{3}|53300)$/;
+const AWAY_TEXTS =
+  /^(Connection terminated|timeout exceeded when trying to connect|Client has encountered a connection error|connection is closed)/i;
+
+/** True of an error that only says that a service is away for now: what was asked may be asked again. */
+export function isAway(error: unknown): boolean {
+  if (error instanceof ServiceAway) return true;
+  if (error instanceof AggregateError) return error.errors.some(isAway);
+  const { code, message } = error as { code?: unknown; message?: unknown };
+  return (typeof code === "string" && AWAY_CODES.test(code)) || (typeof message === "string" && AWAY_TEXTS.test(message));
+}
+
+/** An address as it may be shown. */
+export function withoutPassword(url: string): string {
+  try {
+    const shown = new URL(url);
+    if (shown.password !== "") shown.password = "***";
+    for (const name of shown.searchParams.keys()) if (/pass|secret/i.test(name)) shown.searchParams.set(name, "***");
+    return shown.href;
+  } catch {
+    return "(not an address)";
+  }
+}

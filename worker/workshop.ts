@@ -1,10 +1,10 @@
 /** Everything a running worker or command holds: the lab, its ledger, its specifications, its time. Made in one place. */
+import { existsSync } from "node:fs";
 import { join } from "node:path";
 import type { HeldLibrary } from "../core/spec/index.ts";
 import { type Clock, dayIn } from "./clock.ts";
-import { ServiceAway } from "./errors.ts";
 import type { JudgeLabOptions } from "./judge-lab.ts";
-import { ledgerExists, type OpenLedger, openSqliteLedger } from "./ledger/sqlite-ledger.ts";
+import type { OpenLedger } from "./ledger/open-ledger.ts";
 import type { Lab } from "./settings/settings.ts";
 import { loadLibrary } from "./specifications.ts";
 
@@ -25,15 +25,9 @@ export interface WorkshopOptions {
   readonly readOnly?: boolean;
 }
 
-/** @throws ServiceAway where the lab asks for a store this program does not bring */
+/** @throws ServiceAway where the ledger cannot be opened */
 export async function openWorkshop(lab: Lab, clock: Clock, options: WorkshopOptions = {}): Promise<Workshop> {
-  if (lab.settings.ledger.url !== "")
-    throw new ServiceAway(
-      `setting ledger.url, found "${lab.settings.ledger.url}": this program keeps its ledger in SQLite; accepted is an empty text`,
-    );
-  if (lab.settings.queue.redisUrl !== "")
-    throw new ServiceAway(`setting queue.redisUrl, found a value: this program keeps its jobs in the ledger; accepted is an empty text`);
-  const ledger = await openSqliteLedger(ledgerFile(lab), clock, { readOnly: options.readOnly === true });
+  const ledger = await openLedger(lab, clock, options.readOnly === true);
   const library = loadLibrary(lab.folder);
   const today = (): string => options.today ?? dayIn(lab.settings.timeZone, clock.now());
   return {
@@ -46,4 +40,16 @@ export async function openWorkshop(lab: Lab, clock: Clock, options: WorkshopOpti
   };
 }
 
-export const hasLedger = (lab: Lab): boolean => ledgerExists(ledgerFile(lab));
+/** Each store brings its driver only where it is asked for. */
+async function openLedger(lab: Lab, clock: Clock, readOnly: boolean): Promise<OpenLedger> {
+  const { url } = lab.settings.ledger;
+  if (url === "") {
+    const { openSqliteLedger } = await import("./ledger/sqlite-ledger.ts");
+    return openSqliteLedger(ledgerFile(lab), clock, { readOnly });
+  }
+  const { openPostgresLedger } = await import("./ledger/postgres-ledger.ts");
+  return openPostgresLedger(url, clock, { readOnly });
+}
+
+/** A ledger on a server is made when it is first asked for, so it is always there. */
+export const hasLedger = (lab: Lab): boolean => lab.settings.ledger.url !== "" || existsSync(ledgerFile(lab));

@@ -7,11 +7,14 @@ import type { Tables } from "./tables.ts";
 
 type Row = Tables["fact"];
 
+/** What each store says to see everything as of one instant; each is one statement. */
+export type SnapshotStatement = "begin" | "begin isolation level repeatable read read only";
+
 /** @returns the first thing wrong with the chain, or every state that the facts do not give */
-export async function auditLedger(database: Kysely<Tables>): Promise<readonly AuditFinding[]> {
+export async function auditLedger(database: Kysely<Tables>, snapshot: SnapshotStatement): Promise<readonly AuditFinding[]> {
   return database.connection().execute(async (db) => {
     // One snapshot for facts, anchor and states: what a writer commits meanwhile is not seen half.
-    await sql`begin`.execute(db);
+    await sql.raw(snapshot).execute(db);
     try {
       const rows = await db.selectFrom("fact").selectAll().orderBy("seq").execute();
       const anchor = await db.selectFrom("anchor").selectAll().where("id", "=", 1).executeTakeFirst();

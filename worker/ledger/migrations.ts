@@ -1,4 +1,4 @@
-/** Numbered, never edited once released. SQL that both stores understand; text for times and JSON. States are made again after a step. */
+/** Numbered, never edited once released; those of SQLite. Text for times and JSON. States are made again after a step. */
 export const MIGRATIONS: readonly string[][] = [
   [
     `create table fact (
@@ -19,5 +19,15 @@ export const MIGRATIONS: readonly string[][] = [
     `insert into anchor (id, facts, last_hash)
        select 1, count(*), coalesce((select hash from fact order by seq desc limit 1), '') from fact`,
     "create table session (id text primary key, host text not null, pid integer not null, process_started integer not null)",
+  ],
+  [
+    // Work that somebody waits for goes before the batch of the night; the lower goes first.
+    "alter table outbox add column priority integer not null default 0",
+    "alter table job add column priority integer not null default 0",
+    "drop index job_due",
+    "create index job_due on job (state, priority, run_after)",
+    // Tells the jobs of this ledger from those of another on the same Redis.
+    "create table identity (id integer primary key check (id = 1), value text not null)",
+    "insert into identity (id, value) values (1, lower(hex(randomblob(8))))",
   ],
 ];

@@ -18,7 +18,7 @@ export interface Tables {
   /** One row: how many facts there are and the hash of the last, so that a missing tail is seen. */
   anchor: { id: number; facts: number; last_hash: string };
   state: { kind: string; key: string; owner: string; value: string };
-  outbox: { id?: number; job: string; key: string; payload: string; relayed: number };
+  outbox: { id?: number; job: string; key: string; payload: string; relayed: number; priority: number };
   job: {
     key: string;
     name: string;
@@ -29,9 +29,13 @@ export interface Tables {
     locked_until: number;
     locked_by: string;
     error: string;
+    /** The lower goes first. */
+    priority: number;
   };
   /** Processes that have the store open for writing; a row that outlives its process tells of an unclean stop. */
   session: { id: string; host: string; pid: number; process_started: number };
+  /** One row, made with the ledger. */
+  identity: { id: number; value: string };
 }
 
 export type Db = Kysely<Tables> | Transaction<Tables>;

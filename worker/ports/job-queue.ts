@@ -23,6 +23,8 @@ export interface JobQueue {
   /** Gives jobs that were given up another set of attempts; not those whose worker died over them. @returns how many */
   revive(): Promise<number>;
   waiting(): Promise<WaitingJobs>;
+  /** Lets go of every connection of its own; jobs stay where they are. */
+  close(): Promise<void>;
 }
 
 /** Another attempt cannot help. */

@@ -1,14 +1,12 @@
 import { randomUUID } from "node:crypto";
 import type { Kysely } from "kysely";
 import type { Clock } from "../clock.ts";
-import type { Db, Tables } from "../ledger/tables.ts";
+import type { Tables } from "../ledger/tables.ts";
 import { type GaveUp, type Handlers, type JobName, type JobQueue, PermanentJobError } from "../ports/job-queue.ts";
+import { ATTEMPTS, BACK_OFF_MS, DIED_OFTEN, insertJob, relay, revive, tellGivenUp } from "./job-records.ts";
 
 /** A job whose worker has not been heard of for so long is taken by another. The holder renews it while it works. */
 const LEASE_MS = 30_000;
-const ATTEMPTS = 5;
-/** 1 s, 2 s, 4 s, 8 s between attempts: long enough for a browser to come back, short enough for a clerk who waits. */
-const backOff = (attempt: number): number => 1000 * 2 ** (attempt - 1);
 
 type Job = Tables["job"];
 
@@ -16,12 +14,15 @@ export interface EmbeddedQueueOptions {
   /** Unique to the process: jobs are held under it. The ledger's own session where it is open for writing. */
   readonly session?: string;
   readonly leaseMs?: number;
+  /** Before the second attempt; each later pause is twice as long. */
+  readonly backOffMs?: number;
 }
 
 /** One machine: jobs are rows of the ledger, so nothing is lost when the process dies. */
 export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, options: EmbeddedQueueOptions = {}): JobQueue {
   const worker = options.session || randomUUID();
   const leaseMs = options.leaseMs ?? LEASE_MS;
+  const backOff = (attempt: number): number => (options.backOffMs ?? BACK_OFF_MS) * 2 ** (attempt - 1);
   const now = (): number => clock.now().getTime();
 
   /** The attempt is counted here, so that a job that kills its worker is counted too. */
@@ -37,6 +38,7 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
             where.and([where("state", "=", "running"), where("locked_until", "<", at)]),
           ]),
         )
+        .orderBy("priority")
         .orderBy("run_after")
         .orderBy("key")
         .limit(1)
@@ -59,14 +61,13 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
   };
 
   const give = async (job: Job, reason: string, gaveUp: GaveUp, byItself: boolean): Promise<void> => {
-    const told = gaveUp[job.name as JobName] as ((payload: unknown, reason: string) => Promise<void>) | undefined;
-    await told?.(JSON.parse(job.payload), reason);
+    await tellGivenUp(gaveUp, job, reason);
     await change(job, { state: "dead", error: reason, locked_by: byItself ? "" : worker });
   };
 
   const run = async (job: Job, handlers: Handlers, gaveUp: GaveUp): Promise<void> => {
     if (job.attempts > ATTEMPTS) {
-      const reason = `its worker stopped ${ATTEMPTS} times before it ended${job.error === "" ? "" : `; last error: ${job.error}`}`;
+      const reason = `${DIED_OFTEN}${job.error === "" ? "" : `; last error: ${job.error}`}`;
       return give(job, reason, gaveUp, false);
     }
     const handler = handlers[job.name as JobName] as (payload: unknown) => Promise<void>;
@@ -87,7 +88,7 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
   };
 
   return {
-    enqueue: (name, payload, key) => insertJob(database, name, JSON.stringify(payload), key),
+    enqueue: (name, payload, key) => insertJob(database, { name, payload: JSON.stringify(payload), key, priority: 0 }),
     async runDue(handlers, concurrency, gaveUp = {}) {
       await relay(database);
       let ended = 0;
@@ -100,15 +101,7 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
       await Promise.all(Array.from({ length: concurrency }, lane));
       return ended;
     },
-    async revive() {
-      const done = await database
-        .updateTable("job")
-        .set({ state: "waiting", attempts: 0, run_after: 0 })
-        .where("state", "=", "dead")
-        .where("locked_by", "=", "")
-        .executeTakeFirst();
-      return Number(done.numUpdatedRows);
-    },
+    revive: () => revive(database),
     async waiting() {
       const rows = await database.selectFrom("job").select(["state", "run_after"]).where("state", "!=", "done").execute();
       const outbox = await database.selectFrom("outbox").select("id").where("relayed", "=", 0).execute();
@@ -119,24 +112,6 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
         dead: rows.filter((r) => r.state === "dead").length,
       };
     },
+    close: async () => undefined,
   };
-}
-
-async function insertJob(db: Db, name: string, payload: string, key: string): Promise<void> {
-  await db
-    .insertInto("job")
-    .values({ key, name, payload, state: "waiting", attempts: 0, run_after: 0, locked_until: 0, locked_by: "", error: "" })
-    .onConflict((conflict) => conflict.column("key").doNothing())
-    .execute();
-}
-
-/** Moves committed outbox rows to the queue, in order and whole: both lie in the same store. */
-async function relay(database: Kysely<Tables>): Promise<void> {
-  const waiting = await database.selectFrom("outbox").select("id").where("relayed", "=", 0).limit(1).executeTakeFirst();
-  if (waiting === undefined) return;
-  await database.transaction().execute(async (db) => {
-    for (const row of await db.selectFrom("outbox").selectAll().where("relayed", "=", 0).orderBy("id").execute())
-      await insertJob(db, row.job, row.payload, row.key);
-    await db.updateTable("outbox").set({ relayed: 1 }).where("relayed", "=", 0).execute();
-  });
 }

@@ -1,6 +1,6 @@
 /** The store of one machine. Settings: SQLite's own documentation of WAL and synchronous; the rest is the project's contract, section 8. */
 import { spawnSync } from "node:child_process";
-import { closeSync, mkdtempSync, openSync, rmSync, statSync, writeSync } from "node:fs";
+import { closeSync, mkdirSync, mkdtempSync, openSync, rmSync, statSync, writeSync } from "node:fs";
 import { hostname, tmpdir } from "node:os";
 import { join } from "node:path";
 import Database from "better-sqlite3";
@@ -10,7 +10,8 @@ import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { ServiceAway } from "../../../worker/errors.ts";
 import { factHash } from "../../../worker/ledger/facts.ts";
 import { MIGRATIONS } from "../../../worker/ledger/migrations.ts";
-import { type OpenLedger, openSqliteLedger } from "../../../worker/ledger/sqlite-ledger.ts";
+import type { OpenLedger } from "../../../worker/ledger/open-ledger.ts";
+import { openSqliteLedger } from "../../../worker/ledger/sqlite-ledger.ts";
 import type { NewFact } from "../../../worker/ports/ledger.ts";
 import { testClock } from "../work/lab.ts";
 
@@ -245,14 +246,26 @@ describe("states", () => {
 });
 
 describe("opening", () => {
-  it("brings up the first schema and makes its states again", async () => {
+  it.each(MIGRATIONS.slice(0, -1).map((_, i) => i + 1))("brings up schema %i and makes its states again", async (version) => {
     const ledger = await open();
     await write(ledger, coil("c1"), coil("c2"));
+    const facts = await ledger.database.selectFrom("fact").selectAll().execute();
     await closeAll();
-    tamper("drop table anchor; drop table session; update schema_version set version = 1; delete from state");
+    rmSync(join(folder, "data"), { recursive: true });
+    mkdirSync(join(folder, "data"));
+    const raw = new Database(file);
+    for (const statement of MIGRATIONS.slice(0, version).flat()) raw.exec(statement);
+    const names = Object.keys(facts[0] ?? {});
+    const insert = raw.prepare(`insert into fact (${names.join(", ")}) values (${names.map((name) => `@${name}`).join(", ")})`);
+    for (const fact of facts) insert.run(fact);
+    if (version >= 2) raw.prepare("update anchor set facts = 2, last_hash = ?").run(facts[1]?.hash);
+    raw.exec(`insert into job (key, name, payload, state) values ('j', 'answer-file', '{}', 'waiting');
+      create table schema_version (version integer not null); insert into schema_version values (${version})`);
+    raw.close();
     const later = await open();
     expect(await later.audit()).toEqual([]);
     expect((await later.list("coil")).map((state) => state.key)).toEqual(["c1", "c2"]);
+    expect(await later.database.selectFrom("job").select(["key", "priority"]).execute()).toEqual([{ key: "j", priority: 0 }]);
     await write(later, coil("c3"));
     expect(await later.audit()).toEqual([]);
   });
@@ -261,7 +274,9 @@ describe("opening", () => {
     await open();
     await closeAll();
     tamper(`update schema_version set version = ${MIGRATIONS.length + 1}`);
-    await expect(open()).rejects.toThrow(/schema 3 is newer than this program knows \(2\); update the program/);
+    await expect(open()).rejects.toThrow(
+      `schema ${MIGRATIONS.length + 1} is newer than this program knows (${MIGRATIONS.length}); update the program`,
+    );
     await expect(open()).rejects.toBeInstanceOf(ServiceAway);
   });
 
@@ -307,6 +322,7 @@ describe("opening", () => {
         locked_until: 9e15,
         locked_by: one.session,
         error: "",
+        priority: 0,
       })
       .execute();
     const two = await open();

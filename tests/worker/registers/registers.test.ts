@@ -4,7 +4,8 @@ import { tmpdir, userInfo } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { RuleRefusal, UsageError } from "../../../worker/errors.ts";
-import { type OpenLedger, openSqliteLedger } from "../../../worker/ledger/sqlite-ledger.ts";
+import type { OpenLedger } from "../../../worker/ledger/open-ledger.ts";
+import { openSqliteLedger } from "../../../worker/ledger/sqlite-ledger.ts";
 import { addInstrumentRange, addPerson, putCustomer, type Role } from "../../../worker/registers.ts";
 import { testClock } from "../work/lab.ts";
 

@@ -2,7 +2,7 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
-import { sha256 } from "../../../worker/files.ts";
+import { sha256, temporaryPath } from "../../../worker/files.ts";
 import { auditLab } from "../../../worker/ledger/audit-lab.ts";
 import { work } from "../../../worker/work.ts";
 import { book, plan, type TestLab, testLab } from "./lab.ts";
@@ -64,7 +64,7 @@ describe("a drain", () => {
     lab.drop("a.xlsx", workbook);
     lab.drop("b.xlsx", book(plan({ order: "T-002", heat: "H2", firstCoil: 91_001 })));
     // A folder where the original would be written: the disk refuses.
-    mkdirSync(join(lab.folder, "data", "kept", `.${sha256(workbook)}.xlsx.${process.pid}.tmp`), { recursive: true });
+    mkdirSync(temporaryPath(join(lab.folder, "data", "kept", `${sha256(workbook)}.xlsx`)), { recursive: true });
     await expect(drain()).rejects.toThrow(/work: a\.xlsx could not be taken and stays in the inbox: EISDIR/);
     expect(listed("inbox")).toEqual(["a.xlsx"]);
     expect(listed("returned")).toEqual(["b.xlsx"]);
