@@ -115,6 +115,10 @@ export const CODE_HELP: Readonly<Record<string, CodeHelp>> = {
     "Recalculate the workbook; where it still differs, report it.",
   ),
   "speed-advised": help("Above the usual speed a piece heats up and breaks early.", "Test slower."),
+  "check-wire-signal": help(
+    "A wire of known strength is tested at intervals; a signal on its chart says that the machine, the operator or the wire has changed.",
+    "Look for the cause on the machine before the results count on.",
+  ),
   "contradictory-limits": help(
     "A requirement whose minimum is above its maximum can be met by nothing.",
     "Correct the agreed requirement or the specification.",

@@ -19,12 +19,12 @@ export function checkRows(tests: readonly ReadRow[], registers: readonly ReadRow
   for (const { row, errors } of tests) {
     if (errors.length > 0) continue;
     const found = [
-      ...turnsFindings(row),
-      ...diameterFindings(row, nominalOf(row.fields["coil"]?.text ?? "")),
-      ...stoppedFindings(row),
-      ...pairFindings(row),
-    ];
-    for (const finding of found) {
+      turnsFindings(row),
+      diameterFindings(row, nominalOf(row.fields["coil"]?.text ?? "")),
+      stoppedFindings(row),
+      pairFindings(row),
+    ].filter((some) => some.length > 0);
+    for (const finding of found.flat()) {
       findings.push(finding);
       if (finding.severity === "error" && !errors.includes(finding.cell)) errors.push(finding.cell);
     }
@@ -85,7 +85,8 @@ function turnsFindings(row: EntryRow): Finding[] {
         ),
       );
   }
-  if (line !== undefined) {
+  // Doubles settle what is clearly less than a turn apart.
+  if (line !== undefined && !(Math.abs(Number(line.text) - Number(turns.text)) < 0.99)) {
     const off = subtractExact(exact(line.text), exact(turns.text));
     const size = off.numerator < 0n ? { ...off, numerator: -off.numerator } : off;
     if (compareExact(size, exact("1")) > 0)
@@ -103,15 +104,18 @@ function turnsFindings(row: EntryRow): Finding[] {
   return found;
 }
 
+const DIAMETERS = ["diameter", "largest", "smallest", "strippedDiameter"] as const;
+const STOPPABLE = ["turns", "bends"] as const;
+
 /** A measured diameter more than a fifth off the order's nominal is a slip of the pen or the wrong wire. */
 function diameterFindings(row: EntryRow, nominal: Measure | undefined): Finding[] {
   if (nominal === undefined) return [];
-  return ["diameter", "largest", "smallest", "strippedDiameter"].flatMap((field) => {
+  return DIAMETERS.flatMap((field) => {
     const value = row.fields[field];
     if (value?.unit === undefined) return [];
-    const wanted = exact(nominal.text);
     // Most rows lie far inside; only those near the edge need exact arithmetic.
     if (value.unit === nominal.unit && Math.abs(Number(value.text) / Number(nominal.text) - 1) < 0.19) return [];
+    const wanted = exact(nominal.text);
     const is = convertExact(exact(value.text), value.unit as Unit, nominal.unit as Unit);
     const off = subtractExact(is, wanted);
     const size = off.numerator < 0n ? { ...off, numerator: -off.numerator } : off;
@@ -131,7 +135,7 @@ function diameterFindings(row: EntryRow, nominal: Measure | undefined): Finding[
 
 /** `>N` says the piece did not break. */
 function stoppedFindings(row: EntryRow): Finding[] {
-  const stopped = ["turns", "bends"].map((field) => row.fields[field]).find((value) => value?.atLeast);
+  const stopped = STOPPABLE.map((field) => row.fields[field]).find((value) => value?.atLeast);
   const breakAt = row.fields["breakAt"];
   if (stopped === undefined || breakAt === undefined || breakAt.text === "none") return [];
   return [
@@ -162,7 +166,8 @@ function pairFindings(row: EntryRow): Finding[] {
 
 function notAbove(row: EntryRow, small: string, large: string, text: string): Finding[] {
   const [a, b] = [row.fields[small], row.fields[large]];
-  return a !== undefined && b !== undefined && compareExact(exact(a.text), exact(b.text)) > 0
+  // Of two doubles that differ the smaller one stands for the smaller figure.
+  return a !== undefined && b !== undefined && !(Number(a.text) < Number(b.text)) && compareExact(exact(a.text), exact(b.text)) > 0
     ? [at(row, a, "contradicting-entry", "error", `at most ${b.raw}`, text)]
     : [];
 }

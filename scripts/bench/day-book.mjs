@@ -20,13 +20,18 @@ const PIECE = [
 const LAST = [
   ["Role", 0, () => "acceptance"],
   ["Instrument", 0, (n) => `tester-${n % 3}`],
-  ["Date", 2, (n) => 46_000 + (n % 60)],
+  ["Date", 2, (n) => 46_000 + Math.floor(spread(n + 31, 0.06))],
   ["Tester", 0, (n) => `Tester ${n % 7}`],
   ["Remark", 0, (n) => (n % 25 ? undefined : "held back for a second look")],
 ];
 const PIECES_A_COIL = 4;
 const coilOf = (n) => `C-${String(Math.floor(n / PIECES_A_COIL) + 1).padStart(6, "0")}`;
-const spread = (n, step) => ((n * 7919) % 1000) * step;
+/** Readings scatter: one of a thousand values, in no order that packing could use. */
+const spread = (n, step) => {
+  let hash = Math.imul(n + 1, 0x9e3779b1);
+  hash = Math.imul(hash ^ (hash >>> 15), 0x85ebca6b);
+  return (((hash ^ (hash >>> 13)) >>> 0) % 1000) * step;
+};
 
 const SHEETS = [
   {
@@ -35,11 +40,11 @@ const SHEETS = [
       ...PIECE,
       ["Diameter, mm", 1, (n) => 2 + spread(n, 0.00001)],
       ["Free length, mm", 1, () => 200],
-      ["Tension, N", 0, (n) => 60 + (n % 5)],
+      ["Tension, N", 0, (n) => 60 + spread(n + 7, 0.005)],
       ["Speed, r/min", 0, () => 30],
-      ["Turns", 0, (n) => 24 + (n % 9)],
+      ["Turns", 0, (n) => 24 + Math.floor(spread(n, 0.009))],
       ["Fracture type", 0, () => "1a"],
-      ["Line turns", 0, (n) => ({ formula: (row) => `H${row}`, value: 24 + (n % 9) })],
+      ["Line turns", 0, (n) => ({ formula: (row) => `H${row}`, value: 24 + Math.floor(spread(n, 0.009)) })],
       ...LAST,
     ],
   },
@@ -49,10 +54,10 @@ const SHEETS = [
       ...PIECE,
       ["Diameter, mm", 1, (n) => 2 + spread(n, 0.00001)],
       ["Maximum force, N", 0, (n) => 5900 + spread(n, 0.2)],
-      ["Proof force, N", 0, (n) => 5000 + spread(n, 0.2)],
+      ["Proof force, N", 0, (n) => 5000 + spread(n + 11, 0.2)],
       ["Gauge length, mm", 0, () => 100],
-      ["Elongation, %", 1, (n) => 2 + spread(n, 0.001)],
-      ["Diameter after, mm", 1, (n) => 1.4 + spread(n, 0.0001)],
+      ["Elongation, %", 1, (n) => 2 + spread(n + 13, 0.001)],
+      ["Diameter after, mm", 1, (n) => 1.4 + spread(n + 17, 0.0001)],
       ["Break at", 0, () => "clear"],
       ...LAST,
     ],
@@ -77,11 +82,11 @@ const SHEETS = [
       ...PIECE,
       ["Position", 0, () => "1"],
       ["Largest diameter, mm", 1, (n) => 2.002 + spread(n, 0.00001)],
-      ["Smallest diameter, mm", 1, (n) => 1.999 + spread(n, 0.00001)],
+      ["Smallest diameter, mm", 1, (n) => 1.99 + spread(n + 19, 0.00001)],
       ["Gauge", 0, () => "bench micrometer"],
       ["Shift", 0, (n) => n % 3],
-      ["Humidity", 1, (n) => 40 + spread(n, 0.01)],
-      ["Room", 1, (n) => 20 + spread(n, 0.002)],
+      ["Humidity", 1, (n) => 40 + spread(n + 23, 0.01)],
+      ["Room", 1, (n) => 20 + spread(n + 29, 0.002)],
       ...LAST,
     ],
   },
