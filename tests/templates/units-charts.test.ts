@@ -74,7 +74,11 @@ describe("a chart", () => {
   });
 
   it("finds the first of equal extremes, exactly", () => {
-    const [low, high] = extremesOf([...points, { coil: "D", compared: "1790.0", outside: true }]);
+    const [low, high] = extremesOf([
+      ...points,
+      { coil: "D", compared: "1790.0", outside: true },
+      { coil: "E", compared: "2050.0", outside: false },
+    ]);
     expect([low.coil, high.coil]).toEqual(["B", "C"]);
     expect(() => extremesOf([])).toThrow(RangeError);
   });

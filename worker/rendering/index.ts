@@ -77,7 +77,7 @@ export function createRenderer(options: RendererOptions): DocumentRenderer {
         give(browser);
       }
       const own: Attachment = { name: RECORD_FILE, description: page.title, type: "application/json", bytes };
-      return toConforming(repeatable(printed, issue.issuedOn), {
+      return toConforming(repeatable(printed), {
         title: page.title,
         author: record.lab.name,
         language: page.language,

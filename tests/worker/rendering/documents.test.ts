@@ -99,6 +99,13 @@ describe("one record, one file", () => {
     expect(Buffer.from(await renderer.render(record, ISSUE, format)).equals(Buffer.from(first))).toBe(true);
   });
 
+  /** @source .ZIP application note 4.4.6: day in five bits, month in four, years since 1980 */
+  it("the parts of a workbook bear the day of issue, whenever it is written", async () => {
+    const book = Buffer.from(await renderer.render(certificateOf("01-return-springs.xlsx"), ISSUE, "xlsx"));
+    expect(book.readUInt16LE(12)).toBe(((2026 - 1980) << 9) | (3 << 5) | 3);
+    expect(book.readUInt16LE(10)).toBe(0);
+  });
+
   it("two that differ in one figure differ", async () => {
     const record = certificateOf("01-return-springs.xlsx");
     const other = { ...record, rows: record.rows.map((row, i) => (i === 0 ? { ...row, coil: "71001x" } : row)) };

@@ -92,7 +92,7 @@ export async function printPdf(record: CertificateRecord): Promise<Uint8Array> {
   const style = `@page{size:A4;margin:20mm;@bottom-left{content:"${ISSUE.number}"}@bottom-right{content:"Page " counter(page) " of " counter(pages)}}td{padding:2mm 6mm;border-bottom:1px solid #888}`;
   try {
     const printed = await browser.print({ body, style, title: `Inspection certificate ${ISSUE.number}`, language: "en" });
-    return repeatable(printed, ISSUE.issuedOn);
+    return repeatable(printed);
   } finally {
     await browser.close();
   }
