@@ -2,7 +2,7 @@
 import { ENTRY_FINDING_CODES } from "./entry/finding-codes.ts";
 import { SEAL_CODES } from "./seal/codes.ts";
 
-export type CodeKind = "finding" | "refusal" | "void" | "reason" | "error" | "blocker" | "health" | "seal";
+export type CodeKind = "finding" | "refusal" | "void" | "reason" | "error" | "set-up" | "blocker" | "health" | "seal";
 
 export interface Code {
   readonly code: string;
@@ -138,7 +138,12 @@ export const CODES: readonly Code[] = [
     "outside-scope": "The rule does not reach this size.",
     "no-combination": "No choice of weights or lengths meets the band.",
   }),
+  ...of("set-up", {
+    "no-machine": "No machine of the lab does this test.",
+    force: "The force of the test is above what every machine takes.",
+  }),
   ...of("blocker", {
+    held: "The coil, its order, heat or instrument is held.",
     "no-coils": "The order item has no coil to write a document for.",
     "not-adopted": "The limits are not adopted, and a 3.1 or 3.2 document waits for that.",
   }),

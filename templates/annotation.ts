@@ -23,7 +23,7 @@ interface Line {
 const SHEET_PROPERTIES: Readonly<Record<string, readonly string[]>> = {
   diameter: ["diameter", "out-of-round"],
   tensile: ["tensile-strength", "proof-strength", "breaking-force", "elongation", "reduction-of-area"],
-  torsion: ["torsion"],
+  torsion: ["torsion", "fracture-appearance"],
   wrap: ["wrap", "adherence"],
   coiling: ["coiling"],
   "reverse-bend": ["reverse-bend"],

@@ -6,7 +6,7 @@ import { figure, type Say } from "./wording.ts";
 export const measureText = (say: Say, measure: Measure): string => `${figure(say, measure.text)} ${unitText(say, measure.unit)}`.trim();
 
 export const unitText = (say: Say, unit: string): string =>
-  unit === "turns" || unit === "bends" || unit === "wraps" ? say(`unit.${unit}`) : unit;
+  unit === "turns" || unit === "bends" || unit === "wraps" || unit === "cycles" ? say(`unit.${unit}`) : unit;
 
 /** "≥ 20 turns", "1770 – 2010 MPa", or a requirement in words. */
 export function limitText(say: Say, requirement: Pick<Requirement, "min" | "max" | "unit" | "word" | "property">): string {
@@ -53,7 +53,9 @@ export function resultText(say: Say, result: Result, which: "value" | "compared"
   return `${result.censored ? "≥ " : ""}${figure(say, text)}${unit}`;
 }
 
-const WORDS = new Set(["none", "visible", "broken", "sound", "cracked-firm", "dust-only", "comes-off", "uncoated", "uneven-pitch"]);
+const WORDS = new Set(
+  "none visible broken sound cracked-firm dust-only comes-off uncoated uneven-pitch 1a 1b 1c 2a 2b 2c 3a 3b 3c delamination".split(" "),
+);
 export const wordText = (say: Say, word: string): string => (WORDS.has(word) ? say(`word.${word}`) : word);
 
 /** "free length 250 mm; 8 wraps" */

@@ -148,7 +148,8 @@ async function touchedItems(tx: LedgerTransaction, coils: readonly string[], add
 /** What the judgement found in rows of this workbook; rows of others were told when they came. */
 function ofThisFile(findings: readonly Finding[], reading: FileReading & { ok: true }): readonly Finding[] {
   const places = new Set(reading.read.entry.tests.map((row) => `${row.sheetName}\u0000${row.row}`));
-  return findings.filter((f) => places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
+  // A finding without a cell is about the order itself.
+  return findings.filter((f) => f.cell === "" || places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
 }
 
 /** Rows of coils that nobody registered judge nothing, and that is said. */

@@ -175,7 +175,8 @@ function daysSinceDrawing(row: EntryRow, { drawnOn, report }: CheckContext): str
   const date = row.fields["date"];
   const drawn = drawnOn(text(row, "coil") ?? "");
   if (drawn === undefined || date === undefined) return undefined;
-  const days = Math.round((Date.parse(date.text) - Date.parse(drawn)) / DAY_MS);
+  // Both are days of the calendar in UTC, so the quotient is whole.
+  const days = (Date.parse(date.text) - Date.parse(drawn)) / DAY_MS;
   if (days >= 0) return `tested ${days} days after drawing`;
   report({
     code: "tested-before-drawn",

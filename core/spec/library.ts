@@ -8,6 +8,7 @@ import type {
   SamplingRule,
   SpecificationLibrary,
   SpecificationView,
+  TorsionProgramme,
 } from "../model.ts";
 import { type AnyUnit, convertExact, type Unit } from "../quantity.ts";
 import { type Rounding, stepOfLimit } from "../rounding.ts";
@@ -143,7 +144,13 @@ function holdSpecification(data: SpecificationData): HeldSpecification {
       const rule = data.retest.find((r) => r.properties.includes(property));
       return rule === undefined
         ? undefined
-        : { pieces: rule.pieces, mustConform: rule.mustConform, clause: rule.clause, provenance: rule.provenance };
+        : {
+            ...(rule.kind === undefined ? {} : { kind: rule.kind }),
+            pieces: rule.pieces,
+            mustConform: rule.mustConform,
+            clause: rule.clause,
+            provenance: rule.provenance,
+          };
     },
     conduct: (nominal) => conductRules(data, nominal),
   };
@@ -205,8 +212,19 @@ function toRequirement(data: SpecificationData, property: string, found: Selecte
     rowRule: found.rule,
     rounding: table.rounding ?? defaultRounding(property, word === undefined ? table.unit : "", found.min, found.max),
     evaluate: table.evaluate ?? "each",
+    ...(table.pieces === undefined ? {} : { pieces: table.pieces }),
+    ...(table.programme === undefined ? {} : { torsionProgramme: torsionProgramme(table.programme) }),
     indicative: found.indicative,
     listedOnly: table.listedOnly === true,
+  };
+}
+
+function torsionProgramme({ forwardTurns, reverseTurns, cycles, counts }: NonNullable<Table["programme"]>): TorsionProgramme {
+  return {
+    forwardTurns,
+    counts,
+    ...(reverseTurns === undefined ? {} : { reverseTurns }),
+    ...(cycles === undefined ? {} : { cycles }),
   };
 }
 
@@ -255,10 +273,17 @@ function conductRules({ conduct }: SpecificationData, nominal: Measure): Conduct
     torsionScalingAllowed: conduct.torsionScalingAllowed ?? false,
     ...(conduct.freeLengthTolerance === undefined ? {} : { freeLengthTolerance: conduct.freeLengthTolerance }),
     ...(conduct.torsionMaximumTensionShare === undefined ? {} : { torsionMaximumTensionShare: conduct.torsionMaximumTensionShare }),
+    ...(conduct.torsionTension === undefined ? {} : { torsionTension: forceBand(conduct.torsionTension) }),
+    ...(conduct.torsionStraightening === undefined ? {} : { torsionStraightening: conduct.torsionStraightening }),
     wrapFirstTurn: conduct.wrapFirstTurn ?? "void-once",
     wrapFailsFrom: conduct.wrapFailsFrom ?? "visible",
     mandrelTolerance: conduct.mandrelTolerance ?? "0.05",
     ...(conduct.wrapMaximumRate === undefined ? {} : { wrapMaximumRate: conduct.wrapMaximumRate }),
     coatingConstant: conduct.coatingConstant ?? "1960",
   };
+}
+
+function forceBand({ min, max }: NonNullable<SpecificationData["conduct"]["torsionTension"]>): NonNullable<ConductRules["torsionTension"]> {
+  const force = (text: string): Measure => ({ text: text.split(" ")[0] ?? "", unit: text.endsWith("lbf") ? "lbf" : "N" });
+  return { ...(min === undefined ? {} : { min: force(min) }), ...(max === undefined ? {} : { max: force(max) }) };
 }

@@ -4,6 +4,7 @@ import { compareExact, exact, isDecimalText } from "../decimal.ts";
 
 const decimal = z.string().refine(isDecimalText, { abort: true, params: { accepted: 'decimal text such as "1770" or "0.025"' } });
 const provenance = z.enum(["read", "memory", "own"]);
+const forceText = z.string().regex(/^\d+(\.\d+)? (N|lbf)$/, 'a force such as "40 N"');
 const lengthText = z.string().regex(/^\d+(\.\d+)? (mm|in)$/, 'a length such as "300 mm"');
 /** A length as a multiple of the nominal diameter within bounds, or fixed. */
 const lengthRule = z
@@ -57,6 +58,17 @@ const table = z
     mandrel: lengthRule.optional(),
     mandrelMax: lengthRule.optional(),
     wraps: decimal.optional(),
+    /** Pieces of one coil; absent: as the sampling rule says. */
+    pieces: z.int().positive().optional(),
+    /** Forward and reverse turns, and what of them is held against the limit. */
+    programme: z
+      .strictObject({
+        forwardTurns: decimal,
+        reverseTurns: decimal.optional(),
+        cycles: decimal.optional(),
+        counts: z.enum(["total", "reverse", "cycles", "survives"]),
+      })
+      .optional(),
     area: z.enum(["measured", "nominal", "by-mass"]).optional(),
     evaluate: z.enum(["each", "mean"]).optional(),
     /** A requirement without a number. */
@@ -116,6 +128,8 @@ const sampling = z.strictObject({
 });
 
 const retest = z.strictObject({
+  /** `every-coil`: after a failure every other coil of the test unit is tested. */
+  kind: z.enum(["pieces", "every-coil"]).optional(),
   properties: z.array(z.string()).min(1),
   pieces: z.int().positive(),
   mustConform: z.enum(["all", "one"]),
@@ -129,6 +143,8 @@ const conduct = z.strictObject({
   torsionScalingAllowed: z.boolean().optional(),
   freeLengthTolerance: decimal.optional(),
   torsionMaximumTensionShare: decimal.optional(),
+  torsionTension: z.strictObject({ min: forceText.optional(), max: forceText.optional() }).optional(),
+  torsionStraightening: z.array(z.enum(["none", "hand", "tapped", "rolled"])).optional(),
   wrapFirstTurn: z.enum(["passes", "void-once"]).optional(),
   wrapFailsFrom: z.enum(["visible", "broken"]).optional(),
   mandrelTolerance: decimal.optional(),

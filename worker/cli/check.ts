@@ -128,9 +128,8 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
     freeLengthTolerance: known.freeLengthTolerance,
   });
   const places = new Set(entry.tests.map((row) => `${row.sheetName}\u0000${row.row}`));
-  const ofFile = judgement.findings.filter(
-    (f) => places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`) || f.code === "unknown-specification",
-  );
+  // A finding without a cell is about the order itself (a diameter outside the table, a grade that is not held).
+  const ofFile = judgement.findings.filter((f) => f.cell === "" || places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
   const held = [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row)))];
   const all = [...findings, ...compared.findings, ...ofFile, ...checkWireWarnings(entry.tests, held), ...liveFindings(entry, judgement)];
   return judgedAnswer(file, known.context, all, judgement);
