@@ -42,8 +42,8 @@ export const SETTINGS = {
         { name: "W7", mass: "10 kg" },
       ],
     },
-    { name: "Wrap tester W1", kind: "wrap" },
-    { name: "Tensile tester TM-1", kind: "tensile" },
+    { name: "Wrap tester W1", kind: "wrap", mandrels: ["1 mm", "1.2 mm", "1.6 mm", "2 mm", "2.5 mm", "3 mm", "3.2 mm", "5 mm", "6.5 mm"] },
+    { name: "Tensile tester TM-1", kind: "tensile", forceMin: "400 N", forceMax: "20000 N" },
   ],
 } as const;
 
