@@ -3,6 +3,7 @@ import { Command, CommanderError } from "commander";
 import { checkCommand } from "./cli/check.ts";
 import { doctorCommand } from "./cli/doctor.ts";
 import { certificateCommand, signCommand } from "./cli/documents.ts";
+import { extentCommand } from "./cli/extent.ts";
 import { initCommand } from "./cli/init.ts";
 import { keyCommand } from "./cli/key.ts";
 import { layoutCommand } from "./cli/layout.ts";
@@ -72,6 +73,7 @@ function program(): Command {
     orderCommand,
     settleCommand,
     whyCommand,
+    extentCommand,
     rejudgeCommand,
     registerCommand,
     verifyCommand,
