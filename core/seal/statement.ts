@@ -34,6 +34,8 @@ export interface SealStatement {
   readonly lab: string;
   /** SHA-256 of the record in its canonical form (RFC 8785), hexadecimal. */
   readonly record: string;
+  /** The first digits of the hash of each part of the record by its place (`customer`, `rows/3`), to name what was altered. */
+  readonly parts: Readonly<Record<string, string>>;
   /** SHA-256 of the content in its canonical form, hexadecimal. */
   readonly content: string;
   /** PDF: SHA-256 of the certificate that signs the whole file. */
@@ -83,10 +85,28 @@ export function readStatement(payload: Readonly<Record<string, unknown>>): SealS
   if (
     statement.schema !== "seal/1" ||
     !["pdf", "xlsx"].includes(statement.format) ||
-    texts.some((key) => typeof statement[key] !== "string")
+    texts.some((key) => typeof statement[key] !== "string") ||
+    typeof statement.parts !== "object" ||
+    statement.parts === null
   )
     throw new RangeError('seal: accepted is a statement of the schema "seal/1"');
   return statement;
+}
+
+const PART_DIGITS = 8;
+
+/** Members of a record, those of its lists and objects one by one. */
+export async function partsOf(record: object, cryptography: Cryptography): Promise<Readonly<Record<string, string>>> {
+  const parts: Record<string, string> = {};
+  const put = async (place: string, value: unknown): Promise<void> => {
+    parts[place] = (await hashOf(value, cryptography)).slice(0, PART_DIGITS);
+  };
+  for (const [name, value] of Object.entries(record)) {
+    if (value === undefined) continue;
+    if (typeof value !== "object" || value === null) await put(name, value);
+    else for (const [inner, member] of Object.entries(value as object)) if (member !== undefined) await put(`${name}/${inner}`, member);
+  }
+  return parts;
 }
 
 const MOST_BLOCKS = 64;

@@ -3,7 +3,7 @@ import { canonicalJson } from "../../core/seal/canonical.ts";
 import { writeJws } from "../../core/seal/jws.ts";
 import { recordOf } from "../../core/seal/open-seal.ts";
 import type { PdfContent } from "../../core/seal/pdf-content.ts";
-import { hashOf, SEAL_TYPE, type SealFile, type SealStatement } from "../../core/seal/statement.ts";
+import { hashOf, partsOf, SEAL_TYPE, type SealFile, type SealStatement } from "../../core/seal/statement.ts";
 import type { XlsxContent } from "../../core/seal/xlsx-content.ts";
 import type { SealKey } from "./keys.ts";
 import { nodeCryptography } from "./node-cryptography.ts";
@@ -42,6 +42,7 @@ export async function sealText(
     format,
     ...issued,
     record: await hashOf(record, nodeCryptography),
+    parts: await partsOf(record, nodeCryptography),
     content: await hashOf(content, nodeCryptography),
     ...more,
   };
