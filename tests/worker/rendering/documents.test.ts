@@ -168,6 +168,31 @@ describe("the browser", () => {
     expect(Buffer.from(pdf.subarray(0, 5)).toString()).toBe("%PDF-");
   });
 
+  describeWith(["ps"], "that dies", () => {
+    it("is replaced, and the document is the same", async () => {
+      const own = createRenderer({ browserPath: "", browsers: 1, paper: "A4" });
+      const before = await own.render(noticeOf("02-day-book.xlsx"), ISSUE, "pdf");
+      // Browsers are the children of this process; the shared one of this file recovers in the same way.
+      const children = spawnSync("ps", ["-o", "pid=,args=", "--ppid", String(process.pid)], { encoding: "utf8" }).stdout.split("\n");
+      const browsers = children.filter((line) => line.includes("--remote-debugging")).map((line) => Number.parseInt(line, 10));
+      expect(browsers.length).toBeGreaterThan(0);
+      for (const pid of browsers) process.kill(pid, "SIGKILL");
+      const after = await own.render(noticeOf("02-day-book.xlsx"), ISSUE, "pdf");
+      await own.close();
+      expect(Buffer.from(after).equals(Buffer.from(before))).toBe(true);
+    });
+  });
+
+  it("documents that wait for a browser all come, each its own", async () => {
+    const own = createRenderer({ browserPath: "", browsers: 2, paper: "A4" });
+    const record = certificateOf("01-return-springs.xlsx");
+    const numbers = Array.from({ length: 7 }, (_, index) => `2026-0010${index}`);
+    const files = await Promise.all(numbers.map((number) => own.render(record, { ...ISSUE, number }, "pdf")));
+    await own.close();
+    for (const [index, pdf] of files.entries())
+      expect(Buffer.from(pdf).toString("latin1")).toContain(`/Title(Inspection certificate ${numbers[index]})`);
+  });
+
   it("a path that is no file is named", async () => {
     await expect(findBrowserPath("", { PDF_CHROMIUM_PATH: "/nowhere/browser" })).rejects.toThrow(
       /PDF_CHROMIUM_PATH: found "\/nowhere\/browser"/,
