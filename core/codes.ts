@@ -155,5 +155,6 @@ export const CODES: readonly Code[] = [
     settings: "A setting is not accepted.",
     "no-browser": "No browser was found to print pages.",
     "jobs-given-up": "Jobs were given up after their last attempt.",
+    queue: "The queue cannot be reached.",
   }),
 ];

@@ -39,6 +39,11 @@ export class ServiceAway extends CoilbookError {
   }
 }
 
+/** It cannot be reached; waiting may help. */
+export class ServiceUnreachable extends ServiceAway {
+  override name = "ServiceUnreachable";
+}
+
 /** What the drivers say where the other side cannot be reached, goes down, or takes no more connections. */
 const AWAY_CODES = /^(E(CONNREFUSED|CONNRESET|PIPE|TIMEDOUT|HOSTUNREACH|NETUNREACH|NOTFOUND|AI_AGAIN)|57P0[1-4]|08\w{3}|53300)$/;
 const AWAY_TEXTS =

@@ -6,6 +6,7 @@ import { type DocumentState, issueContext } from "./documents/life.ts";
 import type { MailState } from "./documents/send.ts";
 import { safeName, writeAtomically } from "./files.ts";
 import { loadJudgementInput } from "./judge-lab.ts";
+import type { LedgerTransaction } from "./ports/ledger.ts";
 import { keepVerdicts } from "./process-file.ts";
 import { noticeLines } from "./quality/notice-life.ts";
 import type { Hold } from "./quality/standing.ts";
@@ -24,7 +25,7 @@ export async function nightly(workshop: Workshop, date: string): Promise<Nightly
     await ledger.transaction("worker", async (tx) => {
       const options = { ...workshop.judgeOptions(), today: date };
       const judgement = judge(await loadJudgementInput(tx, [key], options));
-      await keepVerdicts(workshop, tx, judgement, { ...issueContext(workshop), judging: options });
+      await keepVerdicts(workshop, asBatch(tx), judgement, { ...issueContext(workshop), judging: options });
     });
   }
   const notices = (await ledger.list("notice")).map((state) => state.key).filter((key) => !before.has(key));
@@ -41,6 +42,14 @@ export async function nightly(workshop: Workshop, date: string): Promise<Nightly
   }
   return { date, notices, digests };
 }
+
+/** Work of the night waits until nobody waits for anything else. */
+const BATCH_PRIORITY = 10;
+
+const asBatch = (tx: LedgerTransaction): LedgerTransaction => ({
+  ...tx,
+  enqueue: (entry) => tx.enqueue({ ...entry, priority: BATCH_PRIORITY }),
+});
 
 /** A header holds one line of printable characters; what comes from outside can never start another. */
 const headerText = (text: string): string => text.replaceAll(/[^\x20-\x7e]/g, "?");

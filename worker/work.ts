@@ -2,12 +2,17 @@
 import { mkdirSync, watch } from "node:fs";
 import { availableParallelism } from "node:os";
 import { join } from "node:path";
-import { ServiceAway } from "./errors.ts";
+import { isAway, ServiceAway } from "./errors.ts";
+import type { Pulse } from "./health.ts";
 import { createInbox, type Inbox, type ReadyFile, type WaitingFile } from "./intake/inbox.ts";
+import type { Log } from "./log.ts";
+import { createMetrics } from "./metrics.ts";
 import { writePages } from "./pages.ts";
+import type { JobQueue, WaitingJobs } from "./ports/job-queue.ts";
 import { takeFile } from "./process-file.ts";
-import { createEmbeddedQueue } from "./queue/embedded-queue.ts";
 import { clearUnfinished, gaveUpOf, handlersOf } from "./queue/handlers.ts";
+import { observed } from "./queue/observed.ts";
+import { queueOf } from "./queue/queue-of.ts";
 import { createRenderer, lookOf } from "./rendering/index.ts";
 import type { Workshop } from "./workshop.ts";
 
@@ -29,7 +34,11 @@ const DRAIN_ATTEMPTS = 4;
 export interface WorkOptions {
   readonly drain: boolean;
   readonly signal: AbortSignal;
-  readonly log: (line: string) => void;
+  readonly log: Log;
+  /** Kept up to date for those who ask from outside. */
+  readonly pulse?: Pulse;
+  /** Milliseconds after which a service that is away ends a drain; 60 s where none is given. */
+  readonly patienceMs?: number;
 }
 
 export interface WorkSummary {
@@ -40,21 +49,26 @@ export interface WorkSummary {
   readonly dead: number;
   /** True where a drain ended because a service was away. */
   readonly serviceAway: boolean;
+  /** What that service said. */
+  readonly reason?: string;
 }
+
+export const newPulse = (): Pulse => ({ startedAt: performance.now(), listedAt: Number.NEGATIVE_INFINITY, metrics: createMetrics() });
 
 /** @throws ServiceAway or Error at the end of a drain that could not take a file, after everything else was done */
 export async function work(workshop: Workshop, options: WorkOptions): Promise<WorkSummary> {
-  const { lab, clock } = workshop;
+  const { lab } = workshop;
+  const { drain, log, pulse = newPulse(), patienceMs = PATIENCE_MS } = options;
+  const { metrics } = pulse;
   prepareFolders(workshop);
   const inboxFolder = join(lab.folder, "inbox");
   const inbox = createInbox(
     inboxFolder,
     Math.max(lab.settings.intake.quietMs, lab.settings.intake.network ? 2000 : 0),
     () => performance.now(),
-    options.drain,
+    drain,
   );
-  const queue = createEmbeddedQueue(workshop.ledger.database, clock, { session: workshop.ledger.session });
-  await queue.revive();
+  const queue = await queueOf(workshop);
   const renderer = createRenderer({
     browserPath: lab.settings.browser.path,
     browsers: lab.settings.pdf.browsers === 0 ? availableParallelism() : lab.settings.pdf.browsers,
@@ -62,40 +76,109 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     look: lookOf(lab),
     codeAddress: lab.settings.documents.codeAddress,
   });
-  const handlers = handlersOf(workshop, renderer);
+  const written: Log = (line, about) => {
+    if (about?.event === "document-written") metrics.add("coilbook_documents_written_total", { format: about.format ?? "" });
+    log(line, about);
+  };
+  const handlers = observed(handlersOf(workshop, renderer, written), log, metrics);
   const gaveUp = gaveUpOf(workshop);
   const waker = createWaker(inboxFolder, options.signal);
   const taker = createTaker(workshop, inbox, options);
   const teller = createTeller(options);
-  let [jobs, idle, pagesAt] = [0, 0, Number.NEGATIVE_INFINITY];
+  const away = createAway(log, pulse);
+  let [jobs, idle, pagesAt, revived] = [0, 0, Number.NEGATIVE_INFINITY, false];
   let stuckSince: number | undefined;
   let serviceAway = false;
+
+  /** @returns true where there was something to do, or will be */
+  const turn = async (): Promise<boolean> => {
+    if (!revived) await queue.revive();
+    revived = true;
+    const poll = inbox.poll();
+    pulse.listedAt = performance.now();
+    metrics.set("coilbook_files_waiting", poll.waiting.length);
+    for (const file of poll.ready) await taker.take(file);
+    const ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
+    jobs += ended;
+    const changed = teller.tell(poll.waiting);
+    if (poll.ready.length > 0 || ended > 0 || changed || performance.now() - pagesAt > PAGES_MS) {
+      await writePages(workshop, poll.waiting);
+      pagesAt = performance.now();
+    }
+    const left = await queue.waiting();
+    for (const state of ["due", "delayed", "dead"] as const) metrics.set("coilbook_jobs_open", left[state], { state });
+    stuckSince = left.delayed > 0 && ended === 0 ? (stuckSince ?? performance.now()) : undefined;
+    return poll.ready.length > 0 || ended > 0 || left.due > 0 || left.delayed > 0 || poll.waiting.some((file) => file.settling);
+  };
+
   try {
     while (!options.signal.aborted) {
-      const poll = inbox.poll();
-      for (const file of poll.ready) await taker.take(file);
-      const ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
-      jobs += ended;
-      const changed = teller.tell(poll.waiting);
-      if (poll.ready.length > 0 || ended > 0 || changed || performance.now() - pagesAt > PAGES_MS) {
-        await writePages(workshop, poll.waiting);
-        pagesAt = performance.now();
+      metrics.add("coilbook_turns_total");
+      metrics.set("coilbook_last_turn_timestamp_seconds", Date.now() / 1000);
+      try {
+        idle = (await turn()) ? 0 : idle + 1;
+        away.over();
+      } catch (error) {
+        if (!isAway(error)) throw error;
+        away.begins(error as Error);
+        idle = 0;
       }
-      const left = await queue.waiting();
-      const busy = poll.ready.length > 0 || ended > 0 || left.due > 0 || left.delayed > 0 || poll.waiting.some((file) => file.settling);
-      idle = busy ? 0 : idle + 1;
-      stuckSince = left.delayed > 0 && ended === 0 ? (stuckSince ?? performance.now()) : undefined;
-      serviceAway = stuckSince !== undefined && performance.now() - stuckSince > PATIENCE_MS;
-      if (options.drain && (idle >= 2 || serviceAway)) break;
-      await waker.sleep(options.drain ? DRAIN_POLL_MS : lab.settings.intake.network ? POLL_NETWORK_MS : POLL_MS);
+      serviceAway = away.lastsFor() > patienceMs || (stuckSince !== undefined && performance.now() - stuckSince > patienceMs);
+      if (drain && (idle >= 2 || serviceAway)) break;
+      await waker.sleep(drain ? DRAIN_POLL_MS : lab.settings.intake.network ? POLL_NETWORK_MS : POLL_MS);
     }
+    const left = await lastLook(workshop, queue, inbox);
+    if (drain) taker.throwFirst();
+    const { reason } = away;
+    return { files: taker.files, refused: taker.refused, jobs, dead: left.dead, serviceAway, ...(reason === undefined ? {} : { reason }) };
   } finally {
     waker.close();
     await renderer.close();
+    await queue.close();
   }
-  await writePages(workshop, inbox.poll().waiting);
-  if (options.drain) taker.throwFirst();
-  return { files: taker.files, refused: taker.refused, jobs, dead: (await queue.waiting()).dead, serviceAway };
+}
+
+/** Pages as they stand at the end, and what is left; nothing is known of either while a service is away. */
+async function lastLook(workshop: Workshop, queue: JobQueue, inbox: Inbox): Promise<WaitingJobs> {
+  try {
+    await writePages(workshop, inbox.poll().waiting);
+    return await queue.waiting();
+  } catch (error) {
+    if (!isAway(error)) throw error;
+    return { due: 0, delayed: 0, dead: 0 };
+  }
+}
+
+interface Away {
+  /** What the service said, while it is away. */
+  readonly reason: string | undefined;
+  begins(error: Error): void;
+  over(): void;
+  /** Milliseconds. */
+  lastsFor(): number;
+}
+
+/** A ledger or queue that cannot be reached is said once, waited for, and said again when it is back. */
+function createAway(log: Log, pulse: Pulse): Away {
+  let since: number | undefined;
+  return {
+    get reason() {
+      return pulse.away;
+    },
+    begins(error) {
+      pulse.away = error.message;
+      pulse.metrics.set("coilbook_service_away", 1);
+      if (since === undefined) log(`${error.message}; it is tried again until it is back`, { event: "service-away", level: "error" });
+      since ??= performance.now();
+    },
+    over() {
+      if (since !== undefined) log("ledger and queue are back", { event: "service-back" });
+      since = undefined;
+      delete pulse.away;
+      pulse.metrics.set("coilbook_service_away", 0);
+    },
+    lastsFor: () => (since === undefined ? 0 : performance.now() - since),
+  };
 }
 
 function prepareFolders({ lab }: Workshop): void {
@@ -113,7 +196,7 @@ interface Taker {
 }
 
 /** Takes files one by one; one that cannot be taken stays where it is and does not hold up the others. */
-function createTaker(workshop: Workshop, inbox: Inbox, { drain, log }: WorkOptions): Taker {
+function createTaker(workshop: Workshop, inbox: Inbox, { drain, log, pulse }: WorkOptions): Taker {
   const attempts = new Map<string, number>();
   const failures = new Map<string, Error>();
   return {
@@ -125,19 +208,34 @@ function createTaker(workshop: Workshop, inbox: Inbox, { drain, log }: WorkOptio
         this.files += 1;
         if (state.status === "refused") this.refused += 1;
         const how = state.status === "refused" ? `refused, ${state.refusal?.text ?? ""}` : "read and judged";
+        pulse?.metrics.add("coilbook_files_total", { outcome: known === undefined ? state.status : "known" });
         log(
           `${file.name}: ${how}${known === undefined ? "" : ` (first received as ${known.name} at ${known.receivedAt}; answered again)`}`,
+          {
+            event: known === undefined ? `file-${state.status}` : "file-known",
+            file: file.name,
+            receipt: state.receipt,
+            sha256: state.sha256,
+            items: state.items,
+          },
         );
         attempts.delete(file.name);
         failures.delete(file.name);
         if (left) inbox.leave(file, drain ? Number.POSITIVE_INFINITY : HELD_MS, "was answered; another program holds it, so it stays here");
       } catch (error) {
+        // Not this file's fault: the loop waits for the service, and the file stays where it is.
+        if (isAway(error)) throw error;
         const tried = (attempts.get(file.name) ?? 0) + 1;
         attempts.set(file.name, tried);
         failures.set(file.name, error as Error);
         const pause = Math.min(1000 * 2 ** (tried - 1), HELD_MS);
         const why = `could not be taken: ${(error as Error).message}`;
-        if (tried === 1) log(`${file.name}: ${why}; it stays in the inbox and is tried again`);
+        if (tried === 1)
+          log(`${file.name}: ${why}; it stays in the inbox and is tried again`, {
+            event: "file-not-taken",
+            level: "error",
+            file: file.name,
+          });
         inbox.leave(file, drain && tried >= DRAIN_ATTEMPTS ? Number.POSITIVE_INFINITY : pause, why);
       }
     },
@@ -171,7 +269,7 @@ function createTeller({ drain, log }: WorkOptions): { tell(waiting: readonly Wai
         since.set(line, since.get(line) ?? now);
         if (told.has(line) || (!drain && now - (since.get(line) ?? now) < SAID_AFTER_MS)) continue;
         told.add(line);
-        log(`waits: ${line}`);
+        log(`waits: ${line}`, { event: "file-waits", level: "warn" });
       }
       const text = lasting.join("\n");
       const changed = text !== before;

@@ -1,9 +1,11 @@
 import { existsSync, lstatSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import type { Command } from "commander";
+import { withoutPassword } from "../errors.ts";
 import type { Lab } from "../settings/settings.ts";
 import { findLab } from "../settings/settings.ts";
 import { VERSION } from "../version.ts";
+import type { Workshop } from "../workshop.ts";
 import { answer, type LabFlags, labCommand } from "./context.ts";
 
 interface Problem {
@@ -48,8 +50,8 @@ export function doctorCommand(): Command {
         ok: problems.length === 0,
         runtime: { coilbook: VERSION, node: process.versions.node, platform: `${process.platform} ${process.arch}` },
         browser: browser ?? { path: null, version: null },
-        queue: { kind: "ledger", ...(ledger?.jobs ?? {}) },
-        ledger: ledger === undefined ? { kind: "none" } : { kind: "sqlite", file: ledger.file, facts: ledger.facts },
+        queue: { kind: (lab?.settings.queue.redisUrl ?? "") === "" ? "ledger" : "redis", ...(ledger?.jobs ?? {}) },
+        ledger: ledger === undefined ? { kind: "none" } : { kind: ledger.kind, file: ledger.file, facts: ledger.facts },
         mail: { kind: (lab?.settings.mail.smtpUrl ?? "") === "" ? "drafts" : "smtp" },
         fonts: { embedded: ["Noto Sans"] },
         oldestWaitingFile: lab === undefined ? null : oldestWaiting(join(lab.folder, "inbox")),
@@ -68,33 +70,30 @@ export function doctorCommand(): Command {
     });
 }
 
-async function ledgerState(
-  lab: Lab | undefined,
-  problems: Problem[],
-): Promise<{ file: string; facts: number; jobs: object; lastNightly: string | null } | undefined> {
+interface LedgerState {
+  readonly kind: "sqlite" | "postgres";
+  /** A path, or an address without its password. */
+  readonly file: string;
+  readonly facts: number;
+  readonly jobs: object;
+  readonly lastNightly: string | null;
+}
+
+async function ledgerState(lab: Lab | undefined, problems: Problem[]): Promise<LedgerState | undefined> {
   try {
     const { openWorkshop, hasLedger, ledgerFile } = await import("../workshop.ts");
     if (lab === undefined || !hasLedger(lab)) return undefined;
     const { systemClock } = await import("../clock.ts");
-    const { createEmbeddedQueue } = await import("../queue/embedded-queue.ts");
     const workshop = await openWorkshop(lab, systemClock, { readOnly: true });
     try {
-      const facts = await workshop.ledger.database
-        .selectFrom("fact")
-        .select(({ fn }) => fn.countAll<number>().as("count"))
-        .executeTakeFirst();
-      const jobs = await createEmbeddedQueue(workshop.ledger.database, systemClock).waiting();
-      if (jobs.dead > 0)
-        problems.push({
-          code: "jobs-given-up",
-          text: `${jobs.dead} jobs were given up`,
-          mend: 'look at "coilbook doctor --json" and the worker\'s messages, mend the cause and run "coilbook work --drain"',
-        });
+      const { database } = workshop.ledger;
+      const anchor = await database.selectFrom("anchor").select("facts").executeTakeFirst();
       const last = (await workshop.ledger.facts({ kinds: ["digest-written"] })).at(-1);
+      const { url } = lab.settings.ledger;
       return {
-        file: ledgerFile(lab),
-        facts: Number(facts?.count ?? 0),
-        jobs,
+        ...(url === "" ? { kind: "sqlite", file: ledgerFile(lab) } : { kind: "postgres", file: withoutPassword(url) }),
+        facts: anchor?.facts ?? 0,
+        jobs: await queueState(workshop, problems),
         lastNightly: (last?.payload as { date?: string } | undefined)?.date ?? null,
       };
     } finally {
@@ -111,6 +110,30 @@ async function ledgerState(
         : "see the message",
     });
     return undefined;
+  }
+}
+
+async function queueState(workshop: Workshop, problems: Problem[]): Promise<object> {
+  const { queueOf } = await import("../queue/queue-of.ts");
+  const queue = await queueOf(workshop);
+  try {
+    const jobs = await queue.waiting();
+    if (jobs.dead > 0)
+      problems.push({
+        code: "jobs-given-up",
+        text: `${jobs.dead} jobs were given up`,
+        mend: 'look at "coilbook jobs list", mend the cause it names and run "coilbook jobs retry --all", or drop them',
+      });
+    return jobs;
+  } catch (error) {
+    problems.push({
+      code: "queue",
+      text: (error as Error).message,
+      mend: "start that server, or correct the setting queue.redisUrl; nothing is lost: the ledger holds every open job",
+    });
+    return {};
+  } finally {
+    await queue.close();
   }
 }
 

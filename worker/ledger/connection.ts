@@ -1,6 +1,6 @@
 /** Opens the store with the settings that survive a power cut, brings its schema up, and notices an unclean stop. */
 import { randomUUID } from "node:crypto";
-import { mkdirSync } from "node:fs";
+import { mkdirSync, statfsSync } from "node:fs";
 import { hostname } from "node:os";
 import { dirname } from "node:path";
 import Database from "better-sqlite3";
@@ -28,6 +28,7 @@ export function openStore(file: string, readOnly: boolean): OpenStore {
     return { connection, session: "", migrated: false, close: () => undefined };
   }
   mkdirSync(dirname(file), { recursive: true });
+  refuseShare(dirname(file), file);
   const connection = connect(file, false);
   try {
     const migrated = migrate(connection, file);
@@ -51,6 +52,23 @@ export function openStore(file: string, readOnly: boolean): OpenStore {
       throw new ServiceAway(`ledger ${file}: another process is writing to it; try again when that has ended`);
     throw error;
   }
+}
+
+/** File systems of other machines, by the number that statfs gives. @source linux/magic.h */
+const SHARES = new Map([
+  [0x6969, "nfs"],
+  [0xff534d42, "cifs"],
+  [0xfe534d42, "smb2"],
+  [0x517b, "smb"],
+]);
+
+/** The log of SQLite needs memory that all its processes share, which no share gives. */
+function refuseShare(folder: string, file: string): void {
+  const kind = SHARES.get(statfsSync(folder).type);
+  if (kind !== undefined)
+    throw new ServiceAway(
+      `ledger ${file}: lies on a network share (${kind}); accepted is a file on a local disk (--data), or PostgreSQL (setting ledger.url)`,
+    );
 }
 
 function connect(file: string, readOnly: boolean): Database.Database {

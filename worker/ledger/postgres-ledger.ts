@@ -11,7 +11,7 @@ import {
 } from "kysely";
 import pg from "pg";
 import type { Clock } from "../clock.ts";
-import { isAway, ServiceAway, withoutPassword } from "../errors.ts";
+import { isAway, ServiceAway, ServiceUnreachable, withoutPassword } from "../errors.ts";
 import { ledgerOver, type OpenLedger } from "./open-ledger.ts";
 import { POSTGRES_MIGRATIONS } from "./postgres-migrations.ts";
 import type { Tables } from "./tables.ts";
@@ -101,9 +101,9 @@ export async function openPostgresLedger(url: string, clock: Clock, options: { r
   } catch (error) {
     await database.destroy();
     if (error instanceof ServiceAway) throw error;
-    throw new ServiceAway(
-      `ledger ${withoutPassword(url)}: ${isAway(error) ? "cannot be reached" : "cannot be opened"} (${(error as Error).message})`,
-    );
+    const said = (error as Error).message || String((error as { code?: string }).code);
+    if (isAway(error)) throw new ServiceUnreachable(`ledger ${withoutPassword(url)}: cannot be reached (${said})`);
+    throw new ServiceAway(`ledger ${withoutPassword(url)}: cannot be opened (${said})`);
   }
   return ledger;
 }

@@ -4,13 +4,14 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, s
 import { dirname, join } from "node:path";
 import { type DocumentState, failDocument } from "../documents/life.ts";
 import { flushFolder, mayBeRunning, processTag, safeName, sha256, writeAtomically, writerOf } from "../files.ts";
+import { type Log, silent } from "../log.ts";
 import { type GaveUp, type Handlers, PermanentJobError } from "../ports/job-queue.ts";
 import { answer, type FileState } from "../process-file.ts";
 import type { DocumentRenderer } from "../rendering/index.ts";
 import type { Lab } from "../settings/settings.ts";
 import type { Workshop } from "../workshop.ts";
 
-export function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Handlers {
+export function handlersOf(workshop: Workshop, renderer: DocumentRenderer, log: Log = silent): Handlers {
   const { lab, ledger } = workshop;
   return {
     async "answer-file"({ receipt }) {
@@ -42,6 +43,8 @@ export function handlersOf(workshop: Workshop, renderer: DocumentRenderer): Hand
         await demandKey(lab.data, laboratory, issuedAt, workshop.clock.now()),
       );
       deliver(lab, path, bytes);
+      const about = { document: id, number: document.number, item: document.owner, format, sha256: sha256(bytes) };
+      log(`${relative}: written`, { event: "document-written", ...about });
       if (written?.sha256 === sha256(bytes)) return;
       await ledger.transaction("worker", async (tx) => {
         await tx.append({ kind: "document-written", key: id, payload: { format, path: relative, sha256: sha256(bytes) } });
