@@ -133,7 +133,11 @@ async function sendOne(
     await write(state);
     return { ...state, fresh: true };
   }
-  const told = await deliverMail(lab.settings.mail.smtpUrl, { from: lab.settings.mail.from, to }, message);
+  const told = await deliverMail(
+    lab.settings.mail.smtpUrl,
+    { from: /<([^<>]+)>$/.exec(lab.settings.mail.from)?.[1] ?? lab.settings.mail.from, to },
+    message,
+  );
   const state: MailState = { ...base, ...told };
   await write(state);
   return { ...state, fresh: true };

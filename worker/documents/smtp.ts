@@ -1,6 +1,7 @@
 /** One message over SMTP, with the one thing a sender must know afterwards: whether the server may have it. */
 import { Readable } from "node:stream";
 import nodemailer from "nodemailer";
+import SMTPConnection from "nodemailer/lib/smtp-connection/index.js";
 
 export interface Message {
   readonly from: string;
@@ -50,24 +51,50 @@ export async function deliverMail(
 }
 
 async function attemptDelivery(url: string, envelope: { from: string; to: string }, message: Buffer): Promise<Delivery> {
-  const transport = nodemailer.createTransport({
-    ...{ url, connectionTimeout: SILENCE_MS, greetingTimeout: SILENCE_MS, socketTimeout: SILENCE_MS },
-    ...{ disableFileAccess: true, disableUrlAccess: true },
-  } as Parameters<typeof nodemailer.createTransport>[0]);
-  // The message is read only once the server asked for it; its end is followed by the final dot at once.
-  const raw = Readable.from([message]);
+  const connection = new SMTPConnection(optionsOf(url));
+  // Read only once the server asked for the message; its end is followed by the final dot at once.
+  const bytes = Readable.from([message], { objectMode: false });
   let handedOver = false;
-  raw.once("end", () => {
+  bytes.once("end", () => {
     handedOver = true;
   });
   try {
-    await transport.sendMail({ envelope, raw } as Parameters<typeof transport.sendMail>[0]);
+    await new Promise<void>((resolve, reject) => {
+      const then = (next: () => void) => (error?: Error | null) => (error ? reject(error) : next());
+      // A server that hangs up without a word ends the attempt, whatever step it was in.
+      connection.on("error", reject);
+      connection.on("end", () => reject(new Error("the server closed the connection")));
+      const sendNow = (): void => connection.send(envelope, bytes, then(resolve));
+      const credentials = credentialsOf(url);
+      connection.connect(
+        then(() =>
+          credentials === undefined ? sendNow() : connection.login({ credentials } as SMTPConnection.AuthenticationType, then(sendNow)),
+        ),
+      );
+    });
     return { status: "sent" };
   } catch (error) {
     const { message: why, responseCode } = error as Error & { responseCode?: number };
     const said = why.replaceAll(/\s+/g, " ");
     return { status: handedOver && responseCode === undefined ? "unsure" : "failed", why: said };
   } finally {
-    transport.close();
+    connection.close();
   }
+}
+
+const SUBMISSION_PORT = 587;
+const SECURE_PORT = 465;
+
+function optionsOf(url: string): SMTPConnection.Options {
+  const { hostname, port, protocol } = new URL(url);
+  const secure = protocol === "smtps:";
+  return {
+    ...{ host: hostname, secure, port: port === "" ? (secure ? SECURE_PORT : SUBMISSION_PORT) : Number(port) },
+    ...{ connectionTimeout: SILENCE_MS, greetingTimeout: SILENCE_MS, socketTimeout: SILENCE_MS },
+  };
+}
+
+function credentialsOf(url: string): { readonly user: string; readonly pass: string } | undefined {
+  const { username, password } = new URL(url);
+  return username === "" ? undefined : { user: decodeURIComponent(username), pass: decodeURIComponent(password) };
 }
