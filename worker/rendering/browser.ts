@@ -52,8 +52,8 @@ function versionOf(path: string): string | null {
   return path.includes("chromium") && path.startsWith("/tmp") ? "147.0.0 (from the packages)" : null;
 }
 
-/** Measured: a page grows by about 30 KB a document. */
-const PAGES_A_BROWSER = 1000;
+/** Measured: a browser grows by about a quarter of a megabyte a document, and starts again within half a second. */
+const PAGES_A_BROWSER = 300;
 /** A certificate takes a tenth of a second; a browser that needs this long hangs. */
 const TIME_OUT_MS = 15_000;
 

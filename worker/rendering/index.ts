@@ -11,7 +11,7 @@ import { repeatable } from "./repeatable.ts";
 export { findBrowser } from "./browser.ts";
 export type { Attachment } from "./conformance.ts";
 export { type Look, lookOf } from "./look.ts";
-export { RECORD_FILE, recordFile } from "./record-file.ts";
+export { recordFile } from "./record-file.ts";
 
 export interface RendererOptions {
   /** The setting browser.path, or "". */
