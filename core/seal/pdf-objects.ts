@@ -125,20 +125,34 @@ export class PdfLexer {
   #word(references: boolean): PdfValue {
     const word = this.#regular();
     if (/^[+-]?(?:\d+\.?\d*|\.\d+)$/.test(word)) {
-      if (references && /^\d+$/.test(word)) {
-        const back = this.at;
-        const follows = /^[\0\t\n\f\r ]+(\d{1,5})[\0\t\n\f\r ]+R(?![^\0\t\n\f\r ()<>[\]{}/%])/.exec(
-          latin1(this.#bytes, back, Math.min(back + 24, this.#bytes.length)),
-        );
-        if (follows !== null) {
-          this.at = back + follows[0].length;
-          return { kind: "reference", number: Number(word), generation: Number(follows[1]) };
-        }
-      }
+      const generation = references && /^\d+$/.test(word) ? this.#reference() : undefined;
+      if (generation !== undefined) return { kind: "reference", number: Number(word), generation };
       return Number(word);
     }
     if (word === "true" || word === "false") return word === "true";
     return word === "null" ? null : { kind: "operator", word };
+  }
+
+  /** What follows the number of a reference: its generation and `R`. @returns undefined where it is no reference */
+  #reference(): number | undefined {
+    let at = this.at;
+    const blanks = (): boolean => {
+      const from = at;
+      while (BLANK.has(this.#bytes[at] ?? -1)) at += 1;
+      return at > from;
+    };
+    if (!blanks()) return undefined;
+    const from = at;
+    let generation = 0;
+    for (let byte = this.#bytes[at] ?? 0; byte >= 48 && byte <= 57 && at - from < 5; byte = this.#bytes[at] ?? 0) {
+      generation = generation * 10 + byte - 48;
+      at += 1;
+    }
+    if (at === from || !blanks() || this.#bytes[at] !== 82) return undefined;
+    const after = this.#bytes[at + 1];
+    if (after !== undefined && !BLANK.has(after) && !DELIMITER.has(after)) return undefined;
+    this.at = at + 1;
+    return generation;
   }
 
   #array(references: boolean, depth: number): readonly PdfValue[] {
