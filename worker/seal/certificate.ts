@@ -37,9 +37,11 @@ export async function makeCertificate(name: string, from: Date): Promise<MadeCer
     new AttributeTypeAndValue({ type: OID.commonName, value: new Utf8String({ value: name.slice(0, 64) }) });
   certificate.issuer.typesAndValues.push(subject());
   certificate.subject.typesAndValues.push(subject());
-  const until = new Date(from);
+  // A certificate knows whole seconds only (RFC 5280, 4.1.2.5.2).
+  const since = new Date(Math.floor(from.getTime() / 1000) * 1000);
+  const until = new Date(since);
   until.setUTCFullYear(until.getUTCFullYear() + YEARS);
-  certificate.notBefore = timeOf(from);
+  certificate.notBefore = timeOf(since);
   certificate.notAfter = timeOf(until);
   const usage = new BitString({ valueHex: Uint8Array.of(SIGNS_DOCUMENTS).buffer, unusedBits: 6 });
   certificate.extensions = [
