@@ -27,6 +27,8 @@ export interface PlainRow {
   characters: number;
 }
 
+const LETTER_C = 99;
+const LETTER_V = 118;
 const R = 114;
 const UPPER_A = 65;
 const UPPER_Z = 90;
@@ -250,7 +252,10 @@ export class PlainRows {
     const { store, strings, formats } = this.#context;
     const bytes = this.#bytes;
     let formula: string | undefined;
-    const opened = this.#is("<f>", this.#at) ? 3 : this.#is('<f aca="false">', this.#at) ? 15 : 0;
+    // A value comes first nearly always; the other ways are not even tried then.
+    const begin = this.#at;
+    const isValue = bytes[begin] === LESS && bytes[begin + 1] === LETTER_V && bytes[begin + 2] === GREATER;
+    const opened = isValue ? 0 : this.#is("<f>", this.#at) ? 3 : this.#is('<f aca="false">', this.#at) ? 15 : 0;
     if (opened > 0) {
       this.#at += opened;
       if (!this.#text() || /[[|]/.test(this.#value) || !this.#is("</f>", this.#at)) return false;
@@ -269,7 +274,7 @@ export class PlainRows {
       value = this.#value.includes("_x") ? decodeEscapes(this.#value) : this.#value;
       if (value.length > LIMITS.textLength) return false;
       if (value === "") value = undefined;
-    } else if (this.#is("<v>", this.#at)) {
+    } else if (isValue || this.#is("<v>", this.#at)) {
       const from = this.#at + 3;
       if (shared) {
         let to = from;
@@ -298,14 +303,21 @@ export class PlainRows {
         this.#at = to;
         this.row.characters += to - from;
       }
-      if (!this.#is("</v>", this.#at)) return false;
-      this.#at += 4;
+      if (!this.#closes(LETTER_V)) return false;
     } else if (formula !== undefined) return false;
-    if (!this.#is("</c>", this.#at)) return false;
-    this.#at += 4;
+    if (!this.#closes(LETTER_C)) return false;
     if (value === undefined) return formula === undefined;
     if (this.#style !== 0 && this.#style >= formats) return false;
     store.push(column, this.#style, shared ? TEXT : this.#type, value, formula);
+    return true;
+  }
+
+  /** Past the closing tag of an element named by one letter. */
+  #closes(letter: number): boolean {
+    const at = this.#at;
+    const bytes = this.#bytes;
+    if (bytes[at] !== LESS || bytes[at + 1] !== SLASH || bytes[at + 2] !== letter || bytes[at + 3] !== GREATER) return false;
+    this.#at = at + 4;
     return true;
   }
 
