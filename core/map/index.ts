@@ -1,3 +1,3 @@
 export { chooseMap } from "./choose.ts";
 export { type ProposedMap, proposeMap } from "./propose.ts";
-export { type IntakeMap, type IntakeMapInput, type MapProblem, mapProblemText, type ParsedMap, parseIntakeMap } from "./schema.ts";
+export { type IntakeMap, type IntakeMapInput, mapProblemText, type ParsedMap, parseIntakeMap } from "./schema.ts";

@@ -1,5 +1,5 @@
 export { type Annotation, annotateWorkbook, type Mark, type MarkStyle, type SheetMarks } from "./annotate.ts";
-export { type Codec, PORTABLE } from "./codec.ts";
+export type { Codec } from "./codec.ts";
 export { dateToSerial, isIsoDay, serialToDate } from "./dates.ts";
 export { LIMITS } from "./limits.ts";
 export { isCompletePackage } from "./package.ts";

@@ -1,2 +1,2 @@
 export { type GuardOptions, readFileGuarded, tryReading } from "./guard.ts";
-export { type GuardLimits, limitsFor } from "./limits.ts";
+export { limitsFor } from "./limits.ts";
