@@ -3,8 +3,10 @@ import { Command, CommanderError } from "commander";
 import { checkCommand } from "./cli/check.ts";
 import { doctorCommand } from "./cli/doctor.ts";
 import { certificateCommand, signCommand } from "./cli/documents.ts";
+import { exportCommand, importCommand } from "./cli/export.ts";
 import { extentCommand } from "./cli/extent.ts";
 import { initCommand } from "./cli/init.ts";
+import { jobsCommand } from "./cli/jobs.ts";
 import { keyCommand } from "./cli/key.ts";
 import { layoutCommand } from "./cli/layout.ts";
 import { amendCommand, confirmCommand, sendCommand, withdrawCommand } from "./cli/life.ts";
@@ -13,6 +15,7 @@ import { noticeCommand } from "./cli/notice.ts";
 import { prepareCommand } from "./cli/prepare.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
+import { proveCommand } from "./cli/prove.ts";
 import { calcCommand, codesCommand } from "./cli/simple.ts";
 import { specCommand } from "./cli/spec.ts";
 import { verifyCommand } from "./cli/verify.ts";
@@ -78,8 +81,12 @@ function program(): Command {
     registerCommand,
     verifyCommand,
     keyCommand,
+    jobsCommand,
     auditCommand,
     rebuildCommand,
+    exportCommand,
+    importCommand,
+    proveCommand,
     specCommand,
     calcCommand,
     layoutCommand,

@@ -1,11 +1,11 @@
 /** The night run: judges every open order again, raises what is missing, and writes one digest a receiver and day. */
-import { join } from "node:path";
 import { judge } from "../core/judge/index.ts";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
 import { type DocumentState, issueContext } from "./documents/life.ts";
 import type { MailState } from "./documents/send.ts";
-import { safeName, writeAtomically } from "./files.ts";
+import { safeName } from "./files.ts";
 import { loadJudgementInput } from "./judge-lab.ts";
+import { type MailOutcome, mayHaveArrived, sendMail } from "./mail/send-mail.ts";
 import type { LedgerTransaction } from "./ports/ledger.ts";
 import { keepVerdicts } from "./process-file.ts";
 import { noticeLines } from "./quality/notice-life.ts";
@@ -15,8 +15,13 @@ import type { Workshop } from "./workshop.ts";
 export interface NightlySummary {
   readonly date: string;
   readonly notices: readonly string[];
+  /** The draft, or the receiver and what became of the mail. */
   readonly digests: readonly string[];
+  /** Digests that the server did not take; the next run of the same day tries them again. */
+  readonly failures?: readonly string[];
 }
+
+type DigestState = Partial<MailOutcome> & { readonly receiver: string; readonly date: string };
 
 export async function nightly(workshop: Workshop, date: string): Promise<NightlySummary> {
   const { ledger, lab } = workshop;
@@ -30,17 +35,34 @@ export async function nightly(workshop: Workshop, date: string): Promise<Nightly
   }
   const notices = (await ledger.list("notice")).map((state) => state.key).filter((key) => !before.has(key));
   const digests: string[] = [];
+  const failures: string[] = [];
   for (const receiver of lab.settings.mail.digestTo) {
-    const key = `${receiver}|${date}`;
-    if ((await ledger.get("digest", key)) !== undefined) continue;
-    const file = join("mail", `digest-${date}-${safeName(receiver)}.eml`);
-    writeAtomically(join(lab.folder, file), await digestMail(workshop, receiver, date));
-    await ledger.transaction("worker", async (tx) => {
-      await tx.append({ kind: "digest-written", key, payload: { receiver, date, file } });
-    });
-    digests.push(file);
+    const sent = await sendDigest(workshop, receiver, date);
+    if (sent === undefined) continue;
+    if (sent.status === "failed") failures.push(`${receiver}: ${sent.why ?? "no reason given"}`);
+    else digests.push("file" in sent ? sent.file : `${receiver} (${sent.status})`);
   }
-  return { date, notices, digests };
+  return { date, notices, digests, ...(failures.length === 0 ? {} : { failures }) };
+}
+
+/** Claimed in the ledger before the first byte leaves. @returns undefined where it was sent, or may have been */
+async function sendDigest(workshop: Workshop, receiver: string, date: string): Promise<MailOutcome | undefined> {
+  const { ledger, lab } = workshop;
+  const key = `${receiver}|${date}`;
+  const write = (outcome: MailOutcome): Promise<unknown> =>
+    ledger.transaction("worker", (tx) => tx.append({ kind: "digest-written", key, payload: { receiver, date, ...outcome } }));
+  const claimed = await ledger.transaction("worker", async (tx) => {
+    const known = await tx.get<DigestState>("digest", key);
+    if (known !== undefined && known.status !== "failed") return false;
+    if (lab.settings.mail.smtpUrl !== "")
+      await tx.append({ kind: "digest-written", key, payload: { receiver, date, status: "sending" } satisfies DigestState });
+    return true;
+  });
+  if (!claimed) return undefined;
+  const bytes = Buffer.from(await digestMail(workshop, receiver, date));
+  const outcome = await sendMail(lab, { to: receiver, bytes, draftName: `digest-${date}-${safeName(receiver)}.eml` });
+  await write(outcome);
+  return outcome;
 }
 
 /** Work of the night waits until nobody waits for anything else. */
@@ -59,6 +81,7 @@ async function digestMail({ ledger, lab, clock }: Workshop, receiver: string, da
   const notices = (await noticeLines(ledger, date)).filter((line) => line.status !== "closed");
   const holds = (await ledger.list<Hold>("hold")).map((state) => state.value);
   const mails = (await ledger.list<MailState>("mail")).map((state) => state.value);
+  const earlier = (await ledger.list<DigestState>("digest")).map((state) => state.value).filter((digest) => digest.date !== date);
   const verdicts = (await ledger.list<{ verdict: OrderVerdict }>("verdict")).map((state) => state.value.verdict);
   const lines = [
     `${lab.settings.lab.name}, ${date}`,
@@ -76,7 +99,8 @@ async function digestMail({ ledger, lab, clock }: Workshop, receiver: string, da
     ...holds.map((h) => `  ${h.scope} ${h.id}  since ${h.on} by ${h.by}: ${h.why}`),
     "",
     "Mail that may have arrived:",
-    ...mails.filter((m) => m.status === "unsure" || m.status === "sending").map((m) => `  ${m.number}  ${m.to}`),
+    ...mails.filter(mayHaveArrived).map((m) => `  ${m.number}  ${m.to}`),
+    ...earlier.filter(mayHaveArrived).map((d) => `  digest of ${d.date}  ${d.receiver}`),
     "",
     "Drafts that wait for a signature:",
     ...documents.filter((d) => d.status === "draft").map((d) => `  ${d.id}  ${d.owner}  ${d.coils.length} coils`),

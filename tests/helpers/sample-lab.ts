@@ -24,8 +24,9 @@ export const manifest = (): Manifest => json("manifest.json") as unknown as Mani
 
 export const ADMIN = "Ada Thornquist";
 
-export function makeSampleLab(lab: string): void {
-  expectRun([0], ["init", lab]);
+/** @param env where its ledger is, for a lab whose ledger is no file */
+export function makeSampleLab(lab: string, env: Record<string, string> = {}): void {
+  expectRun([0], ["init", lab], { env });
   const file = join(lab, "coilbook.json");
   const settings = JSON.parse(readFileSync(file, "utf8")) as Record<string, object>;
   for (const [key, value] of Object.entries(json("settings.json")))
@@ -37,12 +38,14 @@ export function makeSampleLab(lab: string): void {
     customers: { name: string; email: string[]; address: string[] }[];
   };
   for (const person of people)
-    expectRun([0], ["person", "add", person.name, ...person.roles.flatMap((role) => ["--role", role]), "--by", ADMIN, "--lab", lab]);
+    expectRun([0], ["person", "add", person.name, ...person.roles.flatMap((role) => ["--role", role]), "--by", ADMIN, "--lab", lab], {
+      env,
+    });
   for (const customer of customers) {
     const details = [...customer.email.flatMap((e) => ["--email", e]), ...customer.address.flatMap((a) => ["--address", a])];
-    expectRun([0], ["customer", "add", customer.name, ...details, "--by", ADMIN, "--lab", lab]);
+    expectRun([0], ["customer", "add", customer.name, ...details, "--by", ADMIN, "--lab", lab], { env });
   }
-  expectRun([0], ["spec", "adopt", "QW 100", "--by", ADMIN, "--lab", lab]);
+  expectRun([0], ["spec", "adopt", "QW 100", "--by", ADMIN, "--lab", lab], { env });
 }
 
 export function dropSamples(lab: string, folder: string, names: readonly string[] = readdirSync(samplePath(folder))): void {

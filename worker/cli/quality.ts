@@ -5,7 +5,7 @@ import { VERDICTS } from "../../core/model.ts";
 import { canonicalContent } from "../../core/spec/index.ts";
 import { isIsoDay } from "../../core/workbook/dates.ts";
 import { issueContext } from "../documents/life.ts";
-import { RuleRefusal, UsageError } from "../errors.ts";
+import { RuleRefusal, ServiceAway, UsageError } from "../errors.ts";
 import { itemKey, judgeItems, loadJudgementInput } from "../judge-lab.ts";
 import { requirePerson } from "../registers.ts";
 import { answer, inWorkshop, type LabFlags, labCommand, withToday } from "./context.ts";
@@ -26,6 +26,8 @@ export function nightlyCommand(): Command {
           { schema: "nightly/1", ...summary },
           () => `${summary.date}: ${summary.notices.length} notices raised, ${summary.digests.length} digests written`,
         );
+        if (summary.failures !== undefined)
+          throw new ServiceAway(`nightly: the digest was not taken; ${summary.failures.join("; ")}; the next run of that day tries again`);
       });
     });
 }

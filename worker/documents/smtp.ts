@@ -44,14 +44,16 @@ export async function deliverMail(
   url: string,
   envelope: { readonly from: string; readonly to: string },
   message: Buffer,
+  silenceMs = SILENCE_MS,
 ): Promise<Delivery> {
   let last: Delivery = { status: "failed" };
-  for (let attempt = 0; attempt < ATTEMPTS && last.status === "failed"; attempt += 1) last = await attemptDelivery(url, envelope, message);
+  for (let attempt = 0; attempt < ATTEMPTS && last.status === "failed"; attempt += 1)
+    last = await attemptDelivery(url, envelope, message, silenceMs);
   return last;
 }
 
-async function attemptDelivery(url: string, envelope: { from: string; to: string }, message: Buffer): Promise<Delivery> {
-  const connection = new SMTPConnection(optionsOf(url));
+async function attemptDelivery(url: string, envelope: { from: string; to: string }, message: Buffer, silenceMs: number): Promise<Delivery> {
+  const connection = new SMTPConnection(optionsOf(url, silenceMs));
   // Read only once the server asked for the message; its end is followed by the final dot at once.
   const bytes = Readable.from([message], { objectMode: false });
   let handedOver = false;
@@ -85,12 +87,16 @@ async function attemptDelivery(url: string, envelope: { from: string; to: string
 const SUBMISSION_PORT = 587;
 const SECURE_PORT = 465;
 
-function optionsOf(url: string): SMTPConnection.Options {
-  const { hostname, port, protocol } = new URL(url);
+const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|\[::1\])$/;
+
+/** A password leaves this machine over TLS only; the server's certificate must be one that the system trusts. */
+function optionsOf(url: string, silenceMs: number): SMTPConnection.Options {
+  const { hostname, port, protocol, username } = new URL(url);
   const secure = protocol === "smtps:";
   return {
     ...{ host: hostname, secure, port: port === "" ? (secure ? SECURE_PORT : SUBMISSION_PORT) : Number(port) },
-    ...{ connectionTimeout: SILENCE_MS, greetingTimeout: SILENCE_MS, socketTimeout: SILENCE_MS },
+    ...{ connectionTimeout: silenceMs, greetingTimeout: silenceMs, socketTimeout: silenceMs },
+    requireTLS: !secure && username !== "" && !LOOPBACK.test(hostname),
   };
 }
 
