@@ -13,9 +13,9 @@ import { amendCommand, confirmCommand, sendCommand, withdrawCommand } from "./cl
 import { mapCommand } from "./cli/map.ts";
 import { noticeCommand } from "./cli/notice.ts";
 import { prepareCommand } from "./cli/prepare.ts";
+import { proveCommand } from "./cli/prove.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
-import { proveCommand } from "./cli/prove.ts";
 import { calcCommand, codesCommand } from "./cli/simple.ts";
 import { specCommand } from "./cli/spec.ts";
 import { verifyCommand } from "./cli/verify.ts";

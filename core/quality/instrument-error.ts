@@ -26,7 +26,7 @@ export function parseInstrumentError(text: string): InstrumentError | undefined 
 const OWN_FIGURES: Readonly<Partial<Record<EntryRow["sheet"], readonly string[]>>> = {
   diameter: ["largest", "smallest"],
   tensile: ["maximumForce", "proofForce"],
-  "coating-mass": ["massBefore", "massAfter", "massLoss"],
+  "coating-mass": ["massBefore", "massAfter"],
   other: ["value"],
 };
 const MICROMETER_FIGURES: readonly string[] = ["diameter", "diameterAfter"];
