@@ -1,5 +1,6 @@
 /** The command line: puts the commands together and turns every failure into one line and an exit code. */
 import { Command, CommanderError } from "commander";
+import { backupCommand, restoreCommand } from "./cli/backup.ts";
 import { checkCommand } from "./cli/check.ts";
 import { doctorCommand } from "./cli/doctor.ts";
 import { certificateCommand, signCommand } from "./cli/documents.ts";
@@ -82,6 +83,8 @@ function program(): Command {
     verifyCommand,
     keyCommand,
     jobsCommand,
+    backupCommand,
+    restoreCommand,
     auditCommand,
     rebuildCommand,
     exportCommand,
