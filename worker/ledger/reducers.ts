@@ -46,14 +46,32 @@ const confirmDocument: Reducer = async (fact, current) => {
   return [{ kind: "document", key: fact.key, owner: String(before["owner"] ?? ""), value }];
 };
 
+const registerCoil: Reducer = ({ key, payload }) => {
+  const { heat, motherCoil } = payload;
+  const found = { coil: key };
+  return [
+    { kind: "coil", key, owner: `${String(payload["order"])}/${String(payload["item"])}`, value: payload },
+    ...(heat === undefined ? [] : [{ kind: "coil-of-heat" as const, key, owner: String(heat), value: found }]),
+    ...(motherCoil === undefined ? [] : [{ kind: "daughter" as const, key, owner: String(motherCoil), value: found }]),
+  ];
+};
+
+/** An instrument that a correction took out of the row stays findable: whoever looks reads the rows of the coil. */
+const readRow: Reducer = ({ key, payload }) => {
+  const { coil, row } = payload as { coil: string; row: { fields?: Record<string, { text: string } | undefined> } };
+  const instruments = [row.fields?.["instrument"]?.text, row.fields?.["diameterInstrument"]?.text].filter((name) => name !== undefined);
+  return [
+    { kind: "row", key, owner: coil, value: payload },
+    ...instruments.map((name) => ({ kind: "tested-with" as const, key: `${name}|${coil}`, owner: name, value: { coil } })),
+  ];
+};
+
 /** What each kind of fact does to the states. Pure but for looking at the state it changes. */
 export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
   "file-received": put("file", "sha256"),
   "file-refused": put("file", "sha256"),
   "order-registered": put("order"),
-  "coil-registered": (fact) => [
-    { kind: "coil", key: fact.key, owner: `${String(fact.payload["order"])}/${String(fact.payload["item"])}`, value: fact.payload },
-  ],
+  "coil-registered": registerCoil,
   "heat-registered": put("heat", "heat"),
   "agreed-registered": (fact) => [
     { kind: "agreed", key: fact.key, owner: `${String(fact.payload["order"])}/${String(fact.payload["item"])}`, value: fact.payload },
@@ -63,7 +81,7 @@ export const REDUCERS: Readonly<Record<FactKind, Reducer>> = {
   "person-changed": put("person"),
   "customer-changed": put("customer"),
   "specification-adopted": put("adoption"),
-  "row-read": put("row", "coil"),
+  "row-read": readRow,
   "row-unread": put("unread", "coil"),
   "row-mended": (fact) => [{ kind: "unread", key: fact.key, owner: "", value: undefined }],
   judged: put("verdict"),

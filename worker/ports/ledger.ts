@@ -76,6 +76,10 @@ export type StateKind =
   | "concession"
   | "shipment"
   | "mail"
+  /** Ways to find coils: by heat, by the coil they were cut from, by an instrument that any of their rows ever named. */
+  | "coil-of-heat"
+  | "daughter"
+  | "tested-with"
   | "file"
   | "document"
   | "notice"

@@ -57,13 +57,21 @@ export interface Extent {
 export async function extentOf(workshop: Workshop, question: ExtentQuestion): Promise<Extent> {
   const { ledger } = workshop;
   const window = await windowOf(ledger, question, workshop.today());
-  const rows = (await ledger.list<KeptRow>("row")).map(({ value }) => value);
-  const coils = await touchedCoils(ledger, question, window, rows);
-  const rowsOf = (coil: string) => rows.filter((kept) => kept.coil === coil && isTouched(kept, question, window));
+  const named = await namedCoils(ledger, await candidates(ledger, question));
+  const rows = new Map<string, readonly KeptRow[]>();
+  for (const { coil } of named) {
+    const own = (await ledger.list<KeptRow>("row", coil)).map(({ value }) => value);
+    rows.set(
+      coil,
+      own.filter((kept) => isTouched(kept, question, window)),
+    );
+  }
+  const bounded = question.scope === "instrument" || question.from !== undefined || question.to !== undefined;
+  const coils = named.filter(({ coil }) => !bounded || (rows.get(coil) ?? []).length > 0);
   const turns = question.error === undefined ? undefined : await turnsOf(workshop, question, question.error, window, coils);
   const touched: TouchedCoil[] = [];
   for (const coil of turns === undefined ? coils : await namedCoils(ledger, [...turns.keys()])) {
-    const tests = rowsOf(coil.coil).map(({ row }) => ({
+    const tests = (rows.get(coil.coil) ?? []).map(({ row }) => ({
       sheet: row.sheetName,
       testPiece: row.fields["testPiece"]?.text ?? "",
       date: row.fields["date"]?.text ?? "",
@@ -97,44 +105,29 @@ const within = (day: string, { from, to }: Window): boolean => (from === undefin
 const isTouched = (kept: KeptRow, { scope, id }: ExtentQuestion, window: Window): boolean =>
   within(kept.row.fields["date"]?.text ?? window.from ?? "", window) && (scope !== "instrument" || usesInstrument(kept, id));
 
-async function touchedCoils(
-  reader: LedgerReader,
-  question: ExtentQuestion,
-  window: Window,
-  rows: readonly KeptRow[],
-): Promise<readonly Coil[]> {
-  const { scope, id } = question;
-  const all = (await reader.list<Coil>("coil")).map(({ value }) => value);
-  const unknown = new UsageError(`extent: ${scope} ${id} is not known; "coilbook order list" and "coilbook instrument list" name what is`);
-  if (scope === "instrument") {
-    const tested = new Set(rows.filter((kept) => isTouched(kept, question, window)).map(({ coil }) => coil));
-    if (tested.size === 0 && (await reader.get("instrument", id)) === undefined && !rows.some((kept) => usesInstrument(kept, id)))
-      throw unknown;
-    return all.filter(({ coil }) => tested.has(coil));
-  }
-  const start = all.filter((coil) => (scope === "coil" ? coil.coil === id : coil.heat === id));
-  // A mother coil need not be registered itself; its daughters name it.
-  if (start.length === 0 && !(scope === "coil" && all.some((coil) => coil.motherCoil === id))) throw unknown;
-  const family = familyOf(all, scope === "coil" ? [id] : start.map(({ coil }) => coil));
-  const bounded = question.from !== undefined || question.to !== undefined;
-  const tested = new Set(rows.filter((kept) => isTouched(kept, question, window)).map(({ coil }) => coil));
-  return all.filter(({ coil }) => family.has(coil) && (!bounded || tested.has(coil)));
+/** Names of coils that may be touched: by the instrument, the heat with everything cut from it, or the family of a coil. */
+async function candidates(reader: LedgerReader, { scope, id }: ExtentQuestion): Promise<readonly string[]> {
+  const named = async (kind: "tested-with" | "coil-of-heat"): Promise<readonly string[]> =>
+    (await reader.list<{ coil: string }>(kind, id)).map(({ value }) => value.coil);
+  const found =
+    scope === "instrument" ? await named("tested-with") : await family(reader, scope === "heat" ? await named("coil-of-heat") : [id]);
+  // A mother coil need not be registered itself, nor an instrument: daughters and rows name them.
+  const known = found.length > (scope === "coil" ? 1 : 0) || (scope !== "heat" && (await reader.get(scope, id)) !== undefined);
+  if (!known)
+    throw new UsageError(`extent: ${scope} ${id} is not known; "coilbook order list" and "coilbook instrument list" name what is`);
+  return found;
 }
 
 /** Everything that was cut from the same wire, up and down. */
-function familyOf(all: readonly Coil[], start: readonly string[]): ReadonlySet<string> {
-  const beside = new Map<string, string[]>();
-  const link = (a: string, b: string): void => {
-    beside.set(a, [...(beside.get(a) ?? []), b]);
-  };
-  for (const { coil, motherCoil } of all)
-    if (motherCoil !== undefined) {
-      link(coil, motherCoil);
-      link(motherCoil, coil);
-    }
-  const family = new Set(start);
-  for (const coil of family) for (const other of beside.get(coil) ?? []) family.add(other);
-  return family;
+async function family(reader: LedgerReader, start: readonly string[]): Promise<readonly string[]> {
+  const all = new Set(start);
+  // A set walks on over what is added to it meanwhile.
+  for (const name of all) {
+    const mother = (await reader.get<Coil>("coil", name))?.motherCoil;
+    if (mother !== undefined) all.add(mother);
+    for (const { value } of await reader.list<{ coil: string }>("daughter", name)) all.add(value.coil);
+  }
+  return [...all];
 }
 
 async function namedCoils(reader: LedgerReader, names: readonly string[]): Promise<readonly Coil[]> {

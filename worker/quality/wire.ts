@@ -46,7 +46,7 @@ async function demandKnown(reader: LedgerReader, { scope, id }: WireTarget): Pro
     scope === "coil" || scope === "instrument"
       ? (await reader.get(scope, id)) !== undefined
       : scope === "heat"
-        ? (await reader.list<Coil>("coil")).some(({ value }) => value.heat === id)
+        ? (await reader.list("coil-of-heat", id)).length > 0
         : (await reader.list<OrderItem>("order")).some(({ value }) => value.order === id);
   if (!known) throw new UsageError(`${scope} ${id}: is not known; "coilbook order list" and "coilbook instrument list" name what is`);
 }
@@ -85,10 +85,12 @@ async function refuseUndecided(reader: LedgerReader, held: Hold): Promise<void> 
 
 async function itemsOf(reader: LedgerReader, { scope, id }: WireTarget): Promise<readonly string[]> {
   if (scope === "order") return (await reader.list<OrderItem>("order")).filter(({ value }) => value.order === id).map(({ key }) => key);
-  const coils =
+  const names =
     scope === "coil"
-      ? [await reader.get<Coil>("coil", id)]
-      : (await reader.list<Coil>("coil")).map(({ value }) => value).filter((coil) => scope === "instrument" || coil.heat === id);
+      ? [id]
+      : (await reader.list<{ coil: string }>(scope === "heat" ? "coil-of-heat" : "tested-with", id)).map(({ value }) => value.coil);
+  const coils: (Coil | undefined)[] = [];
+  for (const name of names) coils.push(await reader.get<Coil>("coil", name));
   return [...new Set(coils.flatMap((coil) => (coil === undefined ? [] : [itemKey(coil.order, coil.item)])))].sort();
 }
 
