@@ -21,12 +21,19 @@ export interface Customer {
   readonly address: readonly string[];
 }
 
-/** @throws RuleRefusal where the person is not registered or lacks the role */
-export async function requirePerson(reader: LedgerReader, name: string, roles: readonly Role[]): Promise<Person> {
+/**
+ * @param on the lab's day; absent: the time of the appointment is not looked at
+ * @throws RuleRefusal where the person is not registered, lacks the role, or is not appointed on the day
+ */
+export async function requirePerson(reader: LedgerReader, name: string, roles: readonly Role[], on?: string): Promise<Person> {
   const person = await reader.get<Person>("person", name);
   if (person === undefined) throw new RuleRefusal(`${name} is not registered; "coilbook person add" registers people`);
   if (roles.length > 0 && !person.roles.some((role) => roles.includes(role)))
     throw new RuleRefusal(`${name} has the roles ${person.roles.join(", ")}; this needs ${roles.join(" or ")}`);
+  if (on !== undefined && person.from !== undefined && on < person.from)
+    throw new RuleRefusal(`${name} is appointed from ${person.from} on; today is ${on}`);
+  if (on !== undefined && person.until !== undefined && on > person.until)
+    throw new RuleRefusal(`${name} was appointed until ${person.until}; today is ${on}`);
   return person;
 }
 

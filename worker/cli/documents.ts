@@ -107,7 +107,7 @@ export function signCommand(): Command {
       await inWorkshop(flags, async (workshop) => {
         const signed: DocumentState[] = [];
         for (const draft of drafts) {
-          const person = await requirePerson(workshop.ledger, flags.by, []);
+          const person = await requirePerson(workshop.ledger, flags.by, [], workshop.today());
           signed.push(await workshop.ledger.transaction(person.name, (tx) => signDocument(tx, draft, person, issueContext(workshop))));
         }
         answer(flags, { schema: "sign/1", documents: signed.map(shortDocument) }, () =>

@@ -2,6 +2,7 @@ import type { Command } from "commander";
 import { judge } from "../../core/judge/index.ts";
 import type { OrderItem, OrderVerdict } from "../../core/model.ts";
 import { VERDICTS } from "../../core/model.ts";
+import { COMMAND_RULES } from "../../core/quality/roles.ts";
 import { canonicalContent } from "../../core/spec/index.ts";
 import { isIsoDay } from "../../core/workbook/dates.ts";
 import { issueContext } from "../documents/life.ts";
@@ -110,7 +111,7 @@ export function settleCommand(): Command {
       const { keepVerdicts } = await import("../process-file.ts");
       await inWorkshop(flags, async (workshop) => {
         const verdict = await workshop.ledger.transaction(flags.by, async (tx) => {
-          const person = await requirePerson(tx, flags.by, ["quality"]);
+          const person = await requirePerson(tx, flags.by, COMMAND_RULES.settle.roles, workshop.today());
           const registered = await tx.get<{ order: string; item: string }>("coil", coil);
           if (registered === undefined) throw new UsageError(`settle: coil ${coil} is not known`);
           const key = itemKey(registered.order, registered.item);

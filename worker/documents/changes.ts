@@ -52,7 +52,7 @@ export interface DocumentReason {
 /** A person looked, and the document stands as it is. The same change is not asked again. */
 export async function confirmDocument(workshop: Workshop, number: string, { why, by }: DocumentReason): Promise<DocumentState> {
   return workshop.ledger.transaction(by, async (tx) => {
-    const person = await requirePerson(tx, by, COMMAND_RULES.confirm.roles);
+    const person = await requirePerson(tx, by, COMMAND_RULES.confirm.roles, workshop.today());
     const document = await standingCertificate(tx, number);
     if (document.question === undefined) throw new RuleRefusal(`document ${number} is not in question`);
     const confirmation: Confirmation = {
@@ -67,7 +67,7 @@ export async function confirmDocument(workshop: Workshop, number: string, { why,
 /** Called back: it names no coil any more, and the signed list of the register says so. */
 export async function withdrawDocument(workshop: Workshop, number: string, { why, by }: DocumentReason): Promise<DocumentState> {
   return workshop.ledger.transaction(by, async (tx) => {
-    const person = await requirePerson(tx, by, COMMAND_RULES.withdraw.roles);
+    const person = await requirePerson(tx, by, COMMAND_RULES.withdraw.roles, workshop.today());
     const document = await standingCertificate(tx, number);
     const ended = { status: "withdrawn", withdrawnOn: workshop.today(), withdrawnBy: person.name, withdrawnWhy: why };
     await tx.append({ kind: "document-withdrawn", key: document.id, payload: ended });
@@ -93,7 +93,7 @@ export async function amendDocument(
   wanted?: readonly string[],
 ): Promise<Amendment> {
   return workshop.ledger.transaction(by, async (tx) => {
-    const person = await requirePerson(tx, by, COMMAND_RULES.amend.roles);
+    const person = await requirePerson(tx, by, COMMAND_RULES.amend.roles, workshop.today());
     const old = await standingCertificate(tx, number);
     const context = issueContext(workshop);
     const order = await tx.get<OrderItem>("order", old.owner);

@@ -43,7 +43,7 @@ export async function containNotice(
   wanted?: readonly string[],
 ): Promise<NoticeState> {
   return workshop.ledger.transaction(by, async (tx) => {
-    const person = await requirePerson(tx, by, COMMAND_RULES["notice contain"].roles);
+    const person = await requirePerson(tx, by, COMMAND_RULES["notice contain"].roles, workshop.today());
     const notice = await openNotice(tx, number);
     if (notice.contained !== undefined)
       throw new RuleRefusal(`notice ${number} was contained on ${notice.contained.on} by ${notice.contained.by}`);
@@ -75,7 +75,7 @@ export interface DecisionWish extends Reason {
 /** What becomes of coils. A later decision on the same coil stands before an earlier one. */
 export async function decideNotice(workshop: Workshop, number: string, wish: DecisionWish): Promise<NoticeState> {
   return workshop.ledger.transaction(wish.by, async (tx) => {
-    const person = await requirePerson(tx, wish.by, COMMAND_RULES["notice decide"].roles);
+    const person = await requirePerson(tx, wish.by, COMMAND_RULES["notice decide"].roles, workshop.today());
     const notice = await openNotice(tx, number);
     const coils = coilsOf(notice, wish.coils);
     const on = workshop.today();
@@ -195,7 +195,7 @@ export async function regradesOf(
 /** Only once every coil is decided and no document of these coils is still in question. */
 export async function closeNotice(workshop: Workshop, number: string, { why, by }: Reason): Promise<NoticeState> {
   return workshop.ledger.transaction(by, async (tx) => {
-    const person = await requirePerson(tx, by, COMMAND_RULES["notice close"].roles);
+    const person = await requirePerson(tx, by, COMMAND_RULES["notice close"].roles, workshop.today());
     const notice = await openNotice(tx, number);
     const decided = new Set(notice.decisions?.flatMap((decision) => decision.coils));
     const open = notice.coils.filter((coil) => !decided.has(coil));

@@ -25,7 +25,7 @@ export interface Reason {
 /** @throws UsageError where nothing of that name is known, RuleRefusal where it is held already or the role is another */
 export async function hold(workshop: Workshop, target: WireTarget, reason: Reason, extra: Pick<Hold, "since"> = {}): Promise<Hold> {
   return workshop.ledger.transaction(reason.by, async (tx) => {
-    const person = await requirePerson(tx, reason.by, COMMAND_RULES.hold.roles);
+    const person = await requirePerson(tx, reason.by, COMMAND_RULES.hold.roles, workshop.today());
     await demandKnown(tx, target);
     const before = await tx.get<Hold>("hold", holdKey(target.scope, target.id));
     if (before !== undefined) throw new RuleRefusal(`${target.scope} ${target.id} is ${holdText(before)}`);
@@ -54,7 +54,7 @@ async function demandKnown(reader: LedgerReader, { scope, id }: WireTarget): Pro
 /** What conforms and waited for this gets its document in the same transaction. */
 export async function release(workshop: Workshop, target: WireTarget, reason: Reason): Promise<{ readonly held: Hold }> {
   return workshop.ledger.transaction(reason.by, async (tx) => {
-    const person = await requirePerson(tx, reason.by, COMMAND_RULES.release.roles);
+    const person = await requirePerson(tx, reason.by, COMMAND_RULES.release.roles, workshop.today());
     const held = await tx.get<Hold>("hold", holdKey(target.scope, target.id));
     if (held === undefined) throw new RuleRefusal(`${target.scope} ${target.id} is not held`);
     await refuseUndecided(tx, held);
@@ -114,7 +114,7 @@ export async function concede(workshop: Workshop, wish: ConcessionWish): Promise
 
 export async function concedeWithin(workshop: Workshop, tx: LedgerTransaction, wish: ConcessionWish): Promise<readonly Concession[]> {
   const { coils, reference, property, until, why } = wish;
-  const person = await requirePerson(tx, wish.by, COMMAND_RULES.concession.roles);
+  const person = await requirePerson(tx, wish.by, COMMAND_RULES.concession.roles, workshop.today());
   const today = workshop.today();
   if (until !== undefined && until < today) throw new RuleRefusal(`a concession until ${until} is over already: today is ${today}`);
   const given: Concession[] = [];
@@ -157,7 +157,7 @@ export interface ShipWish {
 /** What has left the yard, and on which note. Only what may go: everything that stands against it is told at once. */
 export async function ship(workshop: Workshop, { order, coils, note, by }: ShipWish): Promise<readonly Shipment[]> {
   return workshop.ledger.transaction(by ?? "command line", async (tx) => {
-    if (by !== undefined) await requirePerson(tx, by, COMMAND_RULES.ship.roles);
+    if (by !== undefined) await requirePerson(tx, by, COMMAND_RULES.ship.roles, workshop.today());
     const reasons: string[] = [];
     const shipments: Shipment[] = [];
     for (const coil of new Set(coils)) {

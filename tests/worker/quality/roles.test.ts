@@ -78,3 +78,18 @@ describe.each(TABLE)("$command ($clause)", ({ command, allowed, clause }) => {
 it("no command is left out but settle, whose refusals stand with the command line", () => {
   expect(Object.keys(COMMAND_RULES).filter((name) => !TABLE.some((row) => row.command === name))).toEqual(["settle"]);
 });
+
+it.each([
+  { who: "from", days: { from: "2026-03-04" }, text: "is appointed from 2026-03-04 on; today is 2026-03-03" },
+  { who: "until", days: { until: "2026-03-02" }, text: "was appointed until 2026-03-02; today is 2026-03-03" },
+])("a person decides nothing outside the days of the appointment: $who", async ({ who, days, text }) => {
+  const name = `Person ${who}`;
+  await addPerson(lab.workshop.ledger, { name, roles: ["quality"], ...days }, QUALITY);
+  await expect(ATTEMPTS.hold(lab.workshop, name)).rejects.toThrow(text);
+  await expect(ATTEMPTS["notice close"](lab.workshop, name)).rejects.toThrow(text);
+  await expect(ATTEMPTS.withdraw(lab.workshop, name)).rejects.toThrow(text);
+});
+it("the days themselves count", async () => {
+  await addPerson(lab.workshop.ledger, { name: "Person today", roles: ["quality"], from: "2026-03-03", until: "2026-03-03" }, QUALITY);
+  await expect(ATTEMPTS.hold(lab.workshop, "Person today")).rejects.toThrow("coil unknown: is not known");
+});
