@@ -14,6 +14,7 @@ import { amendCommand, confirmCommand, sendCommand, withdrawCommand } from "./cl
 import { mapCommand } from "./cli/map.ts";
 import { noticeCommand } from "./cli/notice.ts";
 import { prepareCommand } from "./cli/prepare.ts";
+import { printCommand } from "./cli/print.ts";
 import { proveCommand } from "./cli/prove.ts";
 import { auditCommand, nightlyCommand, rebuildCommand, registerCommand, rejudgeCommand, settleCommand } from "./cli/quality.ts";
 import { customerCommand, instrumentCommand, orderCommand, personCommand } from "./cli/registers.ts";
@@ -62,6 +63,7 @@ function program(): Command {
     nightlyCommand,
     certificateCommand,
     signCommand,
+    printCommand,
     sendCommand,
     confirmCommand,
     amendCommand,

@@ -1,2 +1,2 @@
 /** The regrade search: which other specifications and grades a coil meets, and by how much. Pure. */
-export { type RegradeCandidate, type RegradeInput, type RegradeMargin, regradeSearch } from "./regrade-search.ts";
+export { type RegradeCandidate, type RegradeInput, regradeSearch } from "./regrade-search.ts";

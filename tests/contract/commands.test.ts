@@ -22,6 +22,7 @@ const COMMANDS = [
   "nightly",
   "certificate",
   "sign",
+  "print",
   "person",
   "customer",
   "instrument",
@@ -137,6 +138,21 @@ describe("exit codes and schemas", () => {
     const { browser } = JSON.parse(expectRun([0], ["doctor", "--json"]).out) as { browser: { path: string } };
     expect(isAbsolute(browser.path)).toBe(true);
     expect(browser.path).not.toBe("/usr/bin/chromium");
+  });
+});
+
+describe("print", () => {
+  it.each([
+    ["retest-order", "EX-002"],
+    ["labels", "EX-001"],
+  ])("%s of %s is a PDF", (kind, order) => {
+    const out = join(folder.path, `${kind}.pdf`);
+    expectRun([0], inLab("print", kind, order, "--out", out));
+    expect(readFileSync(out).subarray(0, 5).toString()).toBe("%PDF-");
+  });
+  it("names the kinds it knows", () => {
+    const done = coilbook(inLab("print", "poster", "EX-001"));
+    expect([done.status, done.err]).toEqual([64, expect.stringMatching(/"poster".*retest-order, labels/)]);
   });
 });
 
