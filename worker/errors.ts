@@ -57,6 +57,14 @@ export function isAway(error: unknown): boolean {
   return (typeof code === "string" && AWAY_CODES.test(code)) || (typeof message === "string" && AWAY_TEXTS.test(message));
 }
 
+const DISK_CODES = /^(ENOSPC|EDQUOT|EROFS|EIO|SQLITE_(FULL|IOERR|READONLY|CANTOPEN|BUSY)\w*)$/;
+
+/** True of an error of the disk or of the store on it: full, read-only, broken, held by another. Waiting, or making room, may help. */
+export function isDisk(error: unknown): boolean {
+  const { code } = error as { code?: unknown };
+  return typeof code === "string" && DISK_CODES.test(code);
+}
+
 /** An address as it may be shown. */
 export function withoutPassword(url: string): string {
   try {

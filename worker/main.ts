@@ -24,10 +24,11 @@ import { verifyCommand } from "./cli/verify.ts";
 import { whyCommand } from "./cli/why.ts";
 import { concessionCommand, holdCommand, releaseCommand, shipCommand } from "./cli/wire.ts";
 import { workCommand } from "./cli/work.ts";
-import { CoilbookError } from "./errors.ts";
+import { CoilbookError, isDisk } from "./errors.ts";
 import { VERSION } from "./version.ts";
 
 const WRONG_USE = 64;
+const DISK_AWAY = 69;
 const OWN_FAULT = 70;
 
 // A reader that has seen enough (`| head`) ends the program quietly.
@@ -108,7 +109,8 @@ function report(error: unknown, debug: boolean): number {
   const text = error instanceof Error ? error.message : String(error);
   process.stderr.write(`coilbook: ${text.replaceAll("\n", " ")}\n`);
   if (debug && error instanceof Error) process.stderr.write(`${error.stack}\n`);
-  return error instanceof CoilbookError ? error.exitCode : OWN_FAULT;
+  if (error instanceof CoilbookError) return error.exitCode;
+  return isDisk(error) ? DISK_AWAY : OWN_FAULT;
 }
 
 const coilbook = program();

@@ -2,7 +2,7 @@
 import { mkdirSync, watch } from "node:fs";
 import { availableParallelism } from "node:os";
 import { join } from "node:path";
-import { isAway, ServiceAway } from "./errors.ts";
+import { isAway, isDisk, ServiceAway } from "./errors.ts";
 import type { Pulse } from "./health.ts";
 import { createInbox, type Inbox, type ReadyFile, type WaitingFile } from "./intake/inbox.ts";
 import type { Log } from "./log.ts";
@@ -119,7 +119,7 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
         idle = (await turn()) ? 0 : idle + 1;
         away.over();
       } catch (error) {
-        if (!isAway(error)) throw error;
+        if (!isAway(error) && !isDisk(error)) throw error;
         away.begins(error as Error);
         idle = 0;
       }
@@ -144,7 +144,7 @@ async function lastLook(workshop: Workshop, queue: JobQueue, inbox: Inbox): Prom
     await writePages(workshop, inbox.poll().waiting);
     return await queue.waiting();
   } catch (error) {
-    if (!isAway(error)) throw error;
+    if (!isAway(error) && !isDisk(error)) throw error;
     return { due: 0, delayed: 0, dead: 0 };
   }
 }
@@ -158,7 +158,7 @@ interface Away {
   lastsFor(): number;
 }
 
-/** A ledger or queue that cannot be reached is said once, waited for, and said again when it is back. */
+/** A ledger or queue that cannot be reached, or a disk that takes nothing, is said once, waited for, and said again when it is back. */
 function createAway(log: Log, pulse: Pulse): Away {
   let since: number | undefined;
   return {
@@ -172,7 +172,7 @@ function createAway(log: Log, pulse: Pulse): Away {
       since ??= performance.now();
     },
     over() {
-      if (since !== undefined) log("ledger and queue are back", { event: "service-back" });
+      if (since !== undefined) log("what was away is back", { event: "service-back" });
       since = undefined;
       delete pulse.away;
       pulse.metrics.set("coilbook_service_away", 0);

@@ -10,6 +10,8 @@ import pg from "pg";
 export const SERVICES = ["redis-server", "postgres"] as const;
 
 const START_MS = 60_000;
+/** After a crash it would flush every file of its folder one by one. */
+const QUICK = ["-c", "recovery_init_sync_method=syncfs"] as const;
 const POSTGRES_FOLDER = "/usr/lib/postgresql";
 
 export const freePort = (): Promise<number> =>
@@ -148,7 +150,7 @@ export async function startPostgres(): Promise<TestPostgres> {
   const postgres: TestPostgres = {
     url: `postgres://coilbook@127.0.0.1:${port}/postgres`,
     async start() {
-      const [program, args] = run("postgres", "-D", data, "-p", String(port), "-h", "127.0.0.1", "-k", data);
+      const [program, args] = run("postgres", "-D", data, "-p", String(port), "-h", "127.0.0.1", "-k", data, ...QUICK);
       child = spawn(program, args, { stdio: "ignore", cwd: folder });
       await until("postgres", () =>
         ask("select 1").then(

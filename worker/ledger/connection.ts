@@ -4,7 +4,7 @@ import { mkdirSync, statfsSync } from "node:fs";
 import { hostname } from "node:os";
 import { dirname } from "node:path";
 import Database from "better-sqlite3";
-import { ServiceAway } from "../errors.ts";
+import { isDisk, ServiceAway } from "../errors.ts";
 import { MIGRATIONS } from "./migrations.ts";
 import type { Tables } from "./tables.ts";
 
@@ -50,6 +50,10 @@ export function openStore(file: string, readOnly: boolean): OpenStore {
     connection.close();
     if ((error as { code?: string }).code === "SQLITE_BUSY")
       throw new ServiceAway(`ledger ${file}: another process is writing to it; try again when that has ended`);
+    if (isDisk(error))
+      throw new ServiceAway(
+        `ledger ${file}: cannot be written (${(error as Error).message}); accepted is a disk with room that may be written to`,
+      );
     throw error;
   }
 }
@@ -82,7 +86,22 @@ function connect(file: string, readOnly: boolean): Database.Database {
     if (connection.pragma("synchronous", { simple: true }) !== 2) throw new Error("synchronous=FULL was not taken");
     return connection;
   } catch (error) {
-    throw new ServiceAway(`ledger ${file}: cannot be opened (${(error as Error).message}); accepted is a file on a local disk`);
+    throw new ServiceAway(
+      `ledger ${file}: cannot be opened (${(error as Error).message}${fullness(file)}); accepted is a file on a local disk`,
+    );
+  }
+}
+
+const ROOM_BYTES = 1024 * 1024;
+
+/** What the store itself does not say where the disk has no room for its log: that it is full. */
+function fullness(file: string): string {
+  try {
+    const { bavail, bsize } = statfsSync(dirname(file));
+    return bavail * bsize < ROOM_BYTES ? `; the disk is full, ${bavail * bsize} bytes are free` : "";
+  } catch {
+    // There is no such folder, and the store has said so.
+    return "";
   }
 }
 
