@@ -7,9 +7,11 @@ import type { CertificateRecord } from "../../../templates/certificate/record.ts
 import { OWN_SPECIFICATION, QUALITY } from "../../../templates/example/scenario.ts";
 import type { NoticeRecord } from "../../../templates/notice/record.ts";
 import { amendDocument, confirmDocument, withdrawDocument } from "../../../worker/documents/changes.ts";
+import { issueContext, signDocument } from "../../../worker/documents/life.ts";
 import { RuleRefusal } from "../../../worker/errors.ts";
 import { judgeUnder } from "../../../worker/process-file.ts";
 import { hold, release, ship } from "../../../worker/quality/wire.ts";
+import { requirePerson } from "../../../worker/registers.ts";
 import { adopt, book, change, plan, type TestLab, testLab } from "../work/lab.ts";
 
 let lab: TestLab;
@@ -155,6 +157,60 @@ describe("a certificate is out, then a correction turns one result", () => {
       documents: ["2026-00001 withdrawn 90001 90002 90003", "2026-00003 signed 90001 90002 90003"],
     });
     expect(await lab.workshop.ledger.audit()).toEqual([]);
+  });
+});
+
+describe("documents that persons sign", () => {
+  const signAs = (id: string, by: string) =>
+    lab.workshop.ledger.transaction(by, async (tx) => signDocument(tx, id, await requirePerson(tx, by, []), issueContext(lab.workshop)));
+  const again = (): Promise<void> => lab.workshop.ledger.transaction(QUALITY, (tx) => judgeUnder(lab.workshop, tx, "QW 100", "2026"));
+
+  it("3.1 rests on adopted limits: a table that nobody looked at since puts it in question", async () => {
+    lab = await testLab();
+    await lab.take("a.xlsx", book(plan({ documentType: "3.1" })));
+    const [draft] = await lab.documents();
+    await signAs(draft?.id ?? "", QUALITY);
+    // Not one limit is another, but the content is, and the adoption was for the earlier one.
+    await lab.reopen({}, { ...OWN_SPECIFICATION, title: "Spring wire for return springs (invented, reprinted)" });
+    await again();
+    expect(await picture()).toMatchObject({
+      documents: ["2026-00001 in-question 90001 90002 90003"],
+      notices: ["2026-00002 laboratory 90001 90002 90003"],
+    });
+    expect((await differences("2026-00001")).slice(0, 1)).toEqual(["90001 tensile-strength: QW 100:2026 ■ -> QW 100:2026 □"]);
+    await adopt(lab.workshop);
+    await again();
+    await confirmDocument(lab.workshop, "2026-00001", reason);
+    expect(await picture()).toMatchObject({ documents: issued });
+  });
+
+  it("3.2 stands until the second party has signed the one that replaces it", async () => {
+    lab = await testLab();
+    await lab.take("a.xlsx", book(plan({ documentType: "3.2" as "3.1" })));
+    const [draft] = await lab.documents();
+    await signAs(draft?.id ?? "", QUALITY);
+    await signAs(draft?.id ?? "", "Ivo Marlstone");
+    await lab.take("b.xlsx", correction(40));
+    const { document } = await amendDocument(lab.workshop, "2026-00001", reason);
+    expect(document.number).toBeUndefined();
+    expect(await picture()).toMatchObject({
+      documents: ["2026-00001 in-question 90001 90002 90003", "draft draft 90001 90002 90003"],
+    });
+    await signAs(document.id, "Ivo Marlstone");
+    expect(await picture()).toMatchObject({
+      documents: ["2026-00001 replaced 90001 90002 90003", "2026-00003 signed 90001 90002 90003"],
+    });
+  });
+
+  it("a file that is written late does not end the question", async () => {
+    lab = await testLab();
+    await lab.take("a.xlsx", book(plan()));
+    const [document] = await lab.documents();
+    await lab.take("b.xlsx", correction(3));
+    await lab.workshop.ledger.transaction("worker", (tx) =>
+      tx.append({ kind: "document-written", key: document?.id ?? "", payload: { format: "xlsx", path: "x.xlsx", sha256: "" } }),
+    );
+    expect(await picture()).toMatchObject({ documents: ["2026-00001 in-question 90001 90002 90003"] });
   });
 });
 
