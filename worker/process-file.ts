@@ -10,6 +10,7 @@ import { words } from "../templates/wording.ts";
 import { type IssueContext, issueAutomatically, issueContext } from "./documents/life.ts";
 import { raiseNotice } from "./documents/notices.ts";
 import { flushFolder, putAside, sha256, writeAtomically } from "./files.ts";
+import { tryReading } from "./guard/index.ts";
 import { identityOf, type ReadyFile } from "./intake/inbox.ts";
 import { earlierRows, itemKey, judgeItems, readRegisters } from "./judge-lab.ts";
 import { loadMaps } from "./maps.ts";
@@ -54,15 +55,24 @@ export async function takeFile(workshop: Workshop, file: ReadyFile): Promise<Tak
   if (!existsSync(kept)) writeAtomically(kept, file.bytes, 0o444);
   const receipt = sha256(`${hash}\u0000${file.name}`).slice(0, 32);
   const known = await receiptOf(workshop.ledger, hash);
-  const state = known === undefined ? await enter(workshop, file, hash, receipt) : { ...known, name: file.name, receipt };
+  const stopped = known === undefined ? await guarded(file) : undefined;
+  const state = known === undefined ? await enter(workshop, file, hash, receipt, stopped) : { ...known, name: file.name, receipt };
   // The same content again, under this or another name: the same answer, no second judgement.
   if (known !== undefined) await answer(workshop, state);
   const left = !removeFromInbox(file);
   return { state, ...(known === undefined ? {} : { known }), left };
 }
 
+/** The receipt of a content. One whose reading was given up is none: a quieter machine may read it. */
 const receiptOf = async (reader: LedgerReader, hash: string): Promise<FileState | undefined> =>
-  (await reader.list<FileState>("file", hash))[0]?.value;
+  (await reader.list<FileState>("file", hash)).map((state) => state.value).find((state) => state.refusal?.code !== "gave-up");
+
+/** What a small file can do is bounded by the package's own limits, and a process of its own would take longer than reading it. */
+const GUARDED_FROM = 1024 * 1024;
+
+/** Why a large file cannot be read, tried where it can do no harm to this process. */
+const guarded = (file: ReadyFile): Promise<Refusal | undefined> =>
+  file.bytes.length < GUARDED_FROM ? Promise.resolve(undefined) : tryReading(file.bytes);
 
 /** Removes exactly what was read: a file saved over it meanwhile is another one. @returns false where another program holds it */
 function removeFromInbox(file: ReadyFile): boolean {
@@ -79,13 +89,15 @@ function removeFromInbox(file: ReadyFile): boolean {
   }
 }
 
-async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt: string): Promise<FileState> {
+async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt: string, stopped: Refusal | undefined): Promise<FileState> {
   const context = issueContext(workshop);
   return workshop.ledger.transaction("worker", async (tx) => {
     // Another worker on the same inbox may have been quicker.
     const quicker = await receiptOf(tx, hash);
     if (quicker !== undefined) return quicker;
-    const reading = await read(workshop, tx, file.bytes, file.name, hash);
+    const reading: FileReading =
+      stopped === undefined ? await read(workshop, tx, file.bytes, file.name, hash) : { ok: false, refusal: stopped, findings: [] };
+    const before = await tx.get<FileState>("file", receipt);
     const base = { receipt, sha256: hash, name: file.name, receivedAt: context.now.toISOString(), judgedOn: workshop.today() };
     let state: FileState;
     if (!reading.ok) {
@@ -112,7 +124,9 @@ async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt:
       state = { ...base, status: "judged", findings, items };
       await tx.append({ kind: "file-received", key: receipt, payload: state });
     }
-    await tx.enqueue({ job: "answer-file", key: `answer|${receipt}`, payload: { receipt } });
+    // A content that was given up before is answered anew.
+    const again = before === undefined ? "" : `|${context.now.toISOString()}`;
+    await tx.enqueue({ job: "answer-file", key: `answer|${receipt}${again}`, payload: { receipt } });
     return state;
   });
 }
