@@ -1,6 +1,6 @@
 /** A notice from failure to closed: contained, decided coil by coil, answered, closed; each step by a named person. */
 
-import type { Coil, OrderItem } from "../../core/model.ts";
+import type { Coil, OrderItem, OrderVerdict } from "../../core/model.ts";
 import { COMMAND_RULES } from "../../core/quality/roles.ts";
 import { type RegradeCandidate, regradeSearch } from "../../core/regrade/index.ts";
 import type { DocumentState } from "../documents/life.ts";
@@ -126,6 +126,7 @@ async function particulars(
       throw new UsageError('--to is missing: a regrade names a specification and grade, as "notice show" lists them');
     return { regrade: await regradeTo(workshop, tx, notice, coils, wish.to) };
   }
+  if (wish.decision === "retest") await demandRetest(tx, notice, coils);
   if (wish.decision === "release") {
     const failing = await failingCoils(tx, notice, coils);
     if (failing.length > 0)
@@ -134,8 +135,18 @@ async function particulars(
   return {};
 }
 
+/** Wire is not tested until it passes: only what the specification's own rule leaves open is tested again. */
+async function demandRetest(reader: LedgerReader, notice: NoticeState, coils: readonly string[]): Promise<void> {
+  const kept = await reader.get<{ verdict: OrderVerdict }>("verdict", notice.owner);
+  for (const name of coils) {
+    const steps = kept?.verdict.coils.find((coil) => coil.coil === name)?.requirements.flatMap(({ next }) => next) ?? [];
+    if (!steps.some((step) => step.do === "retest" || step.do === "repeat" || step.do === "test"))
+      throw new RuleRefusal(`coil ${name}: no rule of ${kept?.verdict.specification ?? "its specification"} leaves a test open`);
+  }
+}
+
 async function failingCoils(reader: LedgerReader, notice: NoticeState, coils: readonly string[]): Promise<readonly string[]> {
-  const kept = await reader.get<{ verdict: { coils: readonly { coil: string; verdict: string }[] } }>("verdict", notice.owner);
+  const kept = await reader.get<{ verdict: OrderVerdict }>("verdict", notice.owner);
   return coils.filter((coil) => kept?.verdict.coils.find((c) => c.coil === coil)?.verdict !== "conforms");
 }
 

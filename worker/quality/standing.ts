@@ -60,9 +60,12 @@ export async function standingOf(reader: LedgerReader, key: string, verdict: Ord
   const all = (await reader.list<Hold>("hold")).map((state) => state.value);
   const concessions = new Map<string, readonly Concession[]>();
   for (const coil of verdict.coils) {
-    const given = (await reader.list<Concession>("concession", coil.coil)).map((state) => state.value);
-    const inForce = given.filter((concession) => concession.until === undefined || today <= concession.until);
-    if (inForce.length > 0) concessions.set(coil.coil, inForce);
+    // What conforms leans on no concession, and is most of the wire.
+    if (coil.verdict !== "conforms") {
+      const given = (await reader.list<Concession>("concession", coil.coil)).map((state) => state.value);
+      const inForce = given.filter((concession) => concession.until === undefined || today <= concession.until);
+      if (inForce.length > 0) concessions.set(coil.coil, inForce);
+    }
     for (const hold of all)
       if (await holdsCoil(reader, hold, coil, verdict.order)) holds.set(coil.coil, [...(holds.get(coil.coil) ?? []), hold]);
   }

@@ -12,7 +12,7 @@ import { writePages } from "../../../worker/pages.ts";
 import { closeNotice, containNotice, decideNotice, noticeLines, regradesOf } from "../../../worker/quality/notice-life.ts";
 import { concede, release, ship } from "../../../worker/quality/wire.ts";
 import { requirePerson } from "../../../worker/registers.ts";
-import { book, plan, type TestLab, testLab } from "../work/lab.ts";
+import { book, change, plan, type TestLab, testLab } from "../work/lab.ts";
 
 let lab: TestLab;
 afterEach(() => lab.remove());
@@ -99,6 +99,22 @@ describe("a notice", () => {
     expect(JSON.stringify(notice.decisions?.[0]?.regrade?.margins)).toContain(
       '"compared":"1778","margin":"102","property":"tensile-strength"',
     );
+  });
+
+  it("is tested again only where a rule leaves a test open", async () => {
+    await failing();
+    await expect(decideNotice(lab.workshop, NOTICE, { decision: "retest", ...reason })).rejects.toThrow(
+      "coil 90001: no rule of QW 100 leaves a test open",
+    );
+    await lab.remove();
+    // A late correction makes 3 turns of what was printed: its rule allows a retest of two pieces.
+    lab = await testLab();
+    await lab.take("a.xlsx", book(plan()));
+    const edit = (rows: Rows): void => change(rows.torsion, "90002-T1", { turns: 3, correctionReason: "misread" });
+    await lab.take("b.xlsx", book(plan(), { testsOnly: true, edit }));
+    const notice = await decideNotice(lab.workshop, "2026-00002", { decision: "retest", ...reason });
+    expect([notice.status, notice.decisions?.[0]?.decision]).toEqual(["decided", "retest"]);
+    await expect(closeNotice(lab.workshop, "2026-00002", reason)).rejects.toThrow("document 2026-00001 is still in question");
   });
 
   it("of a coil that does not conform is not released", async () => {
