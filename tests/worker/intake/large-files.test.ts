@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { afterAll, beforeAll, expect, it } from "vitest";
 import { entryWorkbook } from "../../../templates/example/entry-workbook.ts";
 import { seeded } from "../../../templates/example/scenario.ts";
-import { rawZip } from "../../core/workbook/raw-zip.ts";
+import { smallBook } from "../../core/workbook/small-book.ts";
 import { expectRun, temporaryFolder } from "../../helpers/cli.ts";
 
 const folder = temporaryFolder();
@@ -45,11 +45,13 @@ it("an honest day book of more than a mebibyte is read, judged and given back", 
 });
 
 it("a large hostile file is refused with its reason, and the worker goes on", () => {
-  const bomb = rawZip([
-    { name: "[Content_Types].xml", content: "<Types/>" },
-    { name: "xl/media/noise.bin", content: Buffer.from(noise(1_500_000)) },
-    { name: "xl/media/bomb.bin", content: new Uint8Array(64 * 1024 * 1024) },
-  ]);
+  const bomb = smallBook({
+    data: '<row r="1"><c r="A1"><v>7</v></c></row>',
+    parts: [
+      { name: "xl/media/noise.bin", content: Buffer.from(noise(1_500_000)) },
+      { name: "xl/media/bomb.bin", content: new Uint8Array(64 * 1024 * 1024) },
+    ],
+  });
   expect(bomb.length).toBeGreaterThan(1024 * 1024);
   writeFileSync(join(lab, "inbox", "bomb.xlsx"), bomb);
   expectRun([0], ["work", "--drain", "--lab", lab]);
