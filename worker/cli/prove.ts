@@ -10,9 +10,9 @@ export function proveCommand(): Command {
   )
     .option("--specification <id>", "one specification, adopted or not")
     .option("--against <report.json>", "an earlier report: lists exactly what differs")
-    .option("--out <name>", "writes <name>.json with every case, and <name>.txt")
+    .option("--out <name>", "writes <name>.json with every case, <name>.txt to read, and <name>.jws, signed")
     .action(async (flags: ProveFlags) => {
-      const { proofText, proveLab } = await import("../quality/prove.ts");
+      const { proofText, proveLab, signedProof } = await import("../quality/prove.ts");
       await inWorkshop(flags, async (workshop) => {
         const { specification, against, out } = flags;
         const report = await proveLab(workshop, {
@@ -21,6 +21,7 @@ export function proveCommand(): Command {
         });
         if (out !== undefined) {
           writeAtomically(`${out}.json`, `${JSON.stringify(report, undefined, 1)}\n`);
+          writeAtomically(`${out}.jws`, `${await signedProof(workshop, report)}\n`);
           writeAtomically(`${out}.txt`, `${proofText(report)}\n`);
         }
         // Every case is thousands of lines: they go to the file.

@@ -2,9 +2,11 @@
 import { readFileSync } from "node:fs";
 import { z } from "zod";
 import { type ProvenCase, prove } from "../../core/quality/prove.ts";
+import { writeJws } from "../../core/seal/jws.ts";
 import { canonicalContent, type HeldSpecification } from "../../core/spec/index.ts";
 import { InputRefused, RuleRefusal, UsageError } from "../errors.ts";
 import { sha256 } from "../files.ts";
+import { demandKey } from "../seal/index.ts";
 import { adoptionOf, contentHash } from "../specifications.ts";
 import { VERSION } from "../version.ts";
 import type { Workshop } from "../workshop.ts";
@@ -125,6 +127,15 @@ function changesSince(
     return [{ case: name, ...(was === undefined ? {} : { before: was }), ...(is === undefined ? {} : { now: is }) }];
   });
   return { program: parsed.data.program, on: parsed.data.on, changes };
+}
+
+const PROOF_TYPE = "coilbook-proof";
+
+/** The report without its cases, which its hash holds, as one line signed with the key that seals documents. */
+export async function signedProof({ lab, clock }: Workshop, { cases: _, ...report }: ProveReport): Promise<string> {
+  const now = clock.now();
+  const key = await demandKey(lab.data, lab.settings.lab.name, now.toISOString(), now);
+  return writeJws(PROOF_TYPE, key.state.kid, report, key.signRecord);
 }
 
 /** The report for a person: a line a specification, then every case that differs. */
