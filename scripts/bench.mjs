@@ -1,4 +1,4 @@
-// npm run bench [-- workbook | documents | judge | seal]: every figure beside its baseline in the same run. Ends with 1 where one is missed.
+// npm run bench [-- workbook | documents | judge | seal | worker]: every figure beside its baseline in the same run. Ends with 1 where one is missed.
 import { spawnSync } from "node:child_process";
 import { cpus, loadavg, totalmem } from "node:os";
 import { join } from "node:path";
@@ -10,6 +10,7 @@ const BENCHES = {
   workbook: ["scripts/bench-workbook.mjs"],
   documents: ["scripts/bench-documents.mjs"],
   seal: ["dist/scripts/bench-seal.js"],
+  worker: ["dist/scripts/bench-worker.js"],
 };
 
 const [wanted, ...rest] = process.argv.slice(2);

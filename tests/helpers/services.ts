@@ -1,18 +1,15 @@
 /** PostgreSQL and Redis of a test's own: in a temporary folder, on a free port, ended with the test. */
 import { type ChildProcess, spawn, spawnSync } from "node:child_process";
-import { chmodSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from "node:fs";
+import { chmodSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from "node:fs";
 import { connect as connectTo, createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import pg from "pg";
-
-/** Redis as it is found by its name; PostgreSQL under Debian's folder, in its newest version. */
-export const SERVICES = ["redis-server", "postgres"] as const;
+import { toolPath } from "./tools.ts";
 
 const START_MS = 60_000;
 /** After a crash it would flush every file of its folder one by one. */
 const QUICK = ["-c", "recovery_init_sync_method=syncfs"] as const;
-const POSTGRES_FOLDER = "/usr/lib/postgresql";
 
 export const freePort = (): Promise<number> =>
   new Promise((resolve, reject) => {
@@ -103,12 +100,6 @@ export interface TestPostgres extends TestService {
   database(): Promise<string>;
 }
 
-function binary(name: string): string {
-  const versions = existsSync(POSTGRES_FOLDER) ? readdirSync(POSTGRES_FOLDER).sort((a, b) => Number(b) - Number(a)) : [];
-  const found = versions.map((version) => join(POSTGRES_FOLDER, version, "bin", name)).find(existsSync);
-  return found ?? name;
-}
-
 /** The server refuses to run as root: there it runs as the user that its Debian package made. */
 function runner(): { prefix: readonly string[]; own(folder: string): void } {
   if (process.getuid?.() !== 0) return { prefix: [], own: () => undefined };
@@ -129,7 +120,7 @@ export async function startPostgres(): Promise<TestPostgres> {
   mkdirSync(data);
   own(data);
   const run = (name: string, ...args: readonly string[]): readonly [string, string[]] => {
-    const [program = "", ...rest] = [...prefix, binary(name), ...args];
+    const [program = "", ...rest] = [...prefix, toolPath(name), ...args];
     return [program, rest];
   };
   const [init, initArgs] = run("initdb", "-D", data, "-U", "coilbook", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "-N");
