@@ -98,13 +98,21 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     pulse.listedAt = performance.now();
     metrics.set("coilbook_files_waiting", poll.waiting.length);
     for (const file of poll.ready) await taker.take(file);
-    const ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
+    let [ended, trouble]: [number, unknown] = [0, undefined];
+    try {
+      ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
+    } catch (error) {
+      if (!isAway(error)) throw error;
+      // What came in is shown all the same.
+      trouble = error;
+    }
     jobs += ended;
     const changed = teller.tell(poll.waiting);
     if (poll.ready.length > 0 || ended > 0 || changed || performance.now() - pagesAt > PAGES_MS) {
       await writePages(workshop, poll.waiting);
       pagesAt = performance.now();
     }
+    if (trouble !== undefined) throw trouble;
     const left = await queue.waiting();
     for (const state of ["due", "delayed", "dead"] as const) metrics.set("coilbook_jobs_open", left[state], { state });
     stuckSince = left.delayed > 0 && ended === 0 ? (stuckSince ?? performance.now()) : undefined;

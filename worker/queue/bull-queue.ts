@@ -27,6 +27,8 @@ export interface BullQueueOptions {
   readonly leaseMs?: number;
   /** Before the second attempt; each later pause is twice as long, less a random part of up to a quarter. */
   readonly backOffMs?: number;
+  /** How often all open jobs are handed over again. */
+  readonly againMs?: number;
 }
 
 interface Connected {
@@ -95,7 +97,7 @@ export function createBullQueue(database: Kysely<Tables>, url: string, options: 
 
   /** Everything that the ledger holds open is put into Redis; a job that is there already stays as it is. */
   const handOver = async (redis: Connected): Promise<void> => {
-    if (performance.now() - redis.since > AGAIN_MS) {
+    if (performance.now() - redis.since > (options.againMs ?? AGAIN_MS)) {
       redis.handed.clear();
       redis.since = performance.now();
     }

@@ -1,5 +1,5 @@
 /** Services that go away under a worker, in this process. Rule: the contract, section 4: a service away for 60 s ends a drain with 69. */
-import { existsSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { openPatiently } from "../../../worker/cli/work.ts";
@@ -94,6 +94,7 @@ describeWith(["redis-server", "postgres"], "a worker on PostgreSQL and Redis", (
       .poll(() => said.join("\n"), { timeout: 20_000 })
       .toMatch(/queue redis:.* cannot be reached .*; it is tried again until it is back/);
     await expect.poll(() => readdirSync(join(lab.folder, "inbox")), { timeout: 20_000 }).toEqual([]);
+    await expect.poll(() => readFileSync(join(lab.folder, "register", "now.html"), "utf8"), { timeout: 20_000 }).toContain("good.xlsx");
     await redis.start();
     expect(await working).toMatchObject({ files: 1, serviceAway: false, dead: 0 });
     expect(said.filter((line) => line.includes("cannot be reached")).length).toBe(1);
