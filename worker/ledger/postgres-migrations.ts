@@ -1,6 +1,7 @@
 /**
  * Numbered, never edited once released; those of PostgreSQL. The same tables as in SQLite. Keys sort by their bytes as they do there,
- * whatever the language of the server, so that both stores give everything in the same order.
+ * whatever the language of the server, so that both stores give everything in the same order. A step of SQLite that only has the states
+ * made again is an (empty) step here too, once a ledger of the step before has been released.
  */
 const KEY = 'text collate "C" not null';
 
