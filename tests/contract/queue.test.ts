@@ -4,6 +4,7 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { Worker } from "bullmq";
+import { Redis } from "ioredis";
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { systemClock } from "../../worker/clock.ts";
 import { ServiceAway } from "../../worker/errors.ts";
@@ -14,7 +15,6 @@ import type { JobQueue } from "../../worker/ports/job-queue.ts";
 import { createBullQueue } from "../../worker/queue/bull-queue.ts";
 import { createEmbeddedQueue } from "../../worker/queue/embedded-queue.ts";
 import { openJobs } from "../../worker/queue/job-records.ts";
-import { RedisClient } from "../../worker/queue/redis-client.ts";
 import { freePort, startPostgres, startRedis, type TestPostgres, type TestRedis } from "../helpers/services.ts";
 import { describeWith } from "../helpers/tools.ts";
 import { ask, BACK_OFF_MS, handlers, LEASE_MS, type QueueHome, queueContract, turn } from "./queue.contract.ts";
@@ -93,7 +93,7 @@ describeWith(["redis-server"], "with Redis", () => {
           handlers(() => Promise.reject(new Error("not this one"))),
           0,
         );
-        const client = new RedisClient(redis.url);
+        const client = new Redis(redis.url, { lazyConnect: true, maxRetriesPerRequest: null });
         await client.connect();
         const dying = new Worker(identity.value, null, { connection: client, prefix: "coilbook", autorun: false, lockDuration: LEASE_MS });
         dying.on("error", () => undefined);
@@ -165,9 +165,9 @@ describeWith(["redis-server"], "with Redis", () => {
       const watching = createBullQueue(home.ledger.database, redis.url, { ...short, againMs: 200 });
       // Handed over, and not run.
       await watching.runDue(given, 0);
-      const client = new RedisClient(redis.url);
+      const client = new Redis(redis.url, { lazyConnect: true, maxRetriesPerRequest: null });
       await client.connect();
-      await client.send("FLUSHALL");
+      await client.flushall();
       client.disconnect();
       expect(await watching.runDue(given, 1)).toBe(0);
       await turn(watching, given);
@@ -176,13 +176,13 @@ describeWith(["redis-server"], "with Redis", () => {
     });
 
     it("that would throw jobs away when it is full is refused", async () => {
-      const client = new RedisClient(redis.url);
+      const client = new Redis(redis.url, { lazyConnect: true, maxRetriesPerRequest: null });
       await client.connect();
-      await client.send("CONFIG", "SET", "maxmemory-policy", "allkeys-lru");
+      await client.config("SET", "maxmemory-policy", "allkeys-lru");
       try {
         await expect(queue.runDue(given, 1)).rejects.toThrow(/maxmemory-policy is allkeys-lru; accepted is noeviction/);
       } finally {
-        await client.send("CONFIG", "SET", "maxmemory-policy", "noeviction");
+        await client.config("SET", "maxmemory-policy", "noeviction");
         client.disconnect();
       }
     });

@@ -4,13 +4,13 @@
  */
 import { randomUUID } from "node:crypto";
 import { type Job, Queue, UnrecoverableError, Worker } from "bullmq";
+import { Redis } from "ioredis";
 import type { Kysely } from "kysely";
 import { isAway, ServiceAway, withoutPassword } from "../errors.ts";
 import { sha256 } from "../files.ts";
 import type { Tables } from "../ledger/tables.ts";
 import { type GaveUp, type Handlers, type JobName, type JobQueue, PermanentJobError } from "../ports/job-queue.ts";
 import { ATTEMPTS, BACK_OFF_MS, DIED_OFTEN, insertJob, relay, revive, tellGivenUp } from "./job-records.ts";
-import { RedisClient } from "./redis-client.ts";
 
 const LEASE_MS = 30_000;
 /** How often all open jobs are handed over again: a no-op for those that Redis holds, a rescue for those it lost. */
@@ -32,7 +32,7 @@ export interface BullQueueOptions {
 }
 
 interface Connected {
-  readonly client: RedisClient;
+  readonly client: Redis;
   readonly queue: Queue<Handed>;
   readonly worker: Worker<Handed>;
   /** Keys handed over since `since`. */
@@ -53,8 +53,14 @@ export function createBullQueue(database: Kysely<Tables>, url: string, options: 
     if (connected !== undefined && connected.client.status !== "end") return connected;
     await close();
     const { value } = await database.selectFrom("identity").select("value").executeTakeFirstOrThrow();
-    const client = new RedisClient(url);
-    await client.connect();
+    // A broken connection ends: the next turn makes a new one, and says in between that the service is away.
+    const client = new Redis(url, { lazyConnect: true, maxRetriesPerRequest: null, retryStrategy: () => null, connectTimeout: 5000 });
+    // The refused connection is told by an event; the promise only says that it is closed.
+    let said: Error | undefined;
+    client.on("error", (error) => {
+      said = error;
+    });
+    await client.connect().catch((error: Error) => Promise.reject(said ?? error));
     await checkPolicy(client, url);
     const base = { connection: client, prefix: PREFIX };
     const queue = new Queue<Handed>(value, base);
@@ -229,7 +235,7 @@ async function finish(end: () => Promise<unknown>): Promise<void> {
 }
 
 /** A server that throws keys away when it is full would lose jobs; they would come back late, and nobody would know why. */
-async function checkPolicy(client: RedisClient, url: string): Promise<void> {
+async function checkPolicy(client: Redis, url: string): Promise<void> {
   const policy = /maxmemory_policy:(\S+)/.exec(await client.info())?.[1];
   if (policy === undefined || policy === "noeviction") return;
   client.disconnect();
