@@ -19,6 +19,8 @@ import type { Workshop } from "./workshop.ts";
 /** How often the inbox is looked at: free on a local disk, kind to a share. */
 const POLL_MS = 1000;
 const POLL_NETWORK_MS = 2000;
+/** How long jobs are taken before the inbox is looked at again: a clerk waits two seconds, a night of documents may take an hour. */
+const SLICE_MS = 1000;
 /** With `--drain` nobody waits for a person, so the loop turns faster. */
 const DRAIN_POLL_MS = 100;
 /** A service that is away for so long ends a drain. */
@@ -100,7 +102,8 @@ export async function work(workshop: Workshop, options: WorkOptions): Promise<Wo
     for (const file of poll.ready) await taker.take(file);
     let [ended, trouble]: [number, unknown] = [0, undefined];
     try {
-      ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp);
+      const until = performance.now() + SLICE_MS;
+      ended = await queue.runDue(handlers, lab.settings.worker.concurrency, gaveUp, () => performance.now() > until);
     } catch (error) {
       if (!isAway(error)) throw error;
       // What came in is shown all the same.

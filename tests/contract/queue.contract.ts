@@ -68,6 +68,18 @@ export function queueContract(name: string, makeHome: () => Promise<QueueHome>):
       expect(await queue.waiting()).toEqual({ due: 0, delayed: 0, dead: 0 });
     });
 
+    it("leaves the rest for the next turn when it is asked to pause", async () => {
+      const queue = worker("a");
+      const done: string[] = [];
+      const given = handlers(async (receipt) => void done.push(receipt));
+      for (const receipt of ["1", "2", "3"]) await ask(home.ledger, receipt);
+      expect(await queue.runDue(given, 1, {}, () => done.length === 1)).toBe(1);
+      expect(done.length).toBe(1);
+      expect((await queue.waiting()).due).toBe(2);
+      await turn(queue, given);
+      expect(done.sort()).toEqual(["1", "2", "3"]);
+    });
+
     it("never gets what was rolled back", async () => {
       const rolledBack = home.ledger.transaction("worker", async (tx) => {
         await tx.enqueue({ job: "answer-file", key: "k", payload: { receipt: "1" } });

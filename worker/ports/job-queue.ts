@@ -18,8 +18,11 @@ export interface WaitingJobs {
 export interface JobQueue {
   /** A key that is known is a no-op. */
   enqueue(name: JobName, payload: object, key: string): Promise<void>;
-  /** Runs what is due, up to `concurrency` at once; resolves with the number of jobs that ended. */
-  runDue(handlers: Handlers, concurrency: number, gaveUp?: GaveUp): Promise<number>;
+  /**
+   * Runs what is due, up to `concurrency` at once; resolves with the number of jobs that ended.
+   * @param pause asked before each job is taken: true leaves the rest for the next turn, so that the inbox is never kept waiting
+   */
+  runDue(handlers: Handlers, concurrency: number, gaveUp?: GaveUp, pause?: () => boolean): Promise<number>;
   /** Gives jobs that were given up another set of attempts; not those whose worker died over them. @returns how many */
   revive(): Promise<number>;
   waiting(): Promise<WaitingJobs>;

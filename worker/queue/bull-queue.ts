@@ -190,7 +190,7 @@ export function createBullQueue(database: Kysely<Tables>, url: string, options: 
 
   return {
     enqueue: (name, payload, key) => insertJob(database, { name, payload: JSON.stringify(payload), key, priority: 0 }),
-    runDue: (handlers, concurrency, gaveUp = {}) =>
+    runDue: (handlers, concurrency, gaveUp = {}, pause = () => false) =>
       withRedis(async (redis) => {
         await relay(database);
         await handOver(redis);
@@ -198,7 +198,7 @@ export function createBullQueue(database: Kysely<Tables>, url: string, options: 
         let ended = 0;
         const lane = async (): Promise<void> => {
           const token = randomUUID();
-          for (;;) {
+          while (!pause()) {
             const job = await redis.worker.getNextJob(token, { block: false });
             if (job === undefined) return;
             await run(redis, job, token, handlers);

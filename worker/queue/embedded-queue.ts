@@ -89,11 +89,13 @@ export function createEmbeddedQueue(database: Kysely<Tables>, clock: Clock, opti
 
   return {
     enqueue: (name, payload, key) => insertJob(database, { name, payload: JSON.stringify(payload), key, priority: 0 }),
-    async runDue(handlers, concurrency, gaveUp = {}) {
+    async runDue(handlers, concurrency, gaveUp = {}, pause = () => false) {
       await relay(database);
       let ended = 0;
       const lane = async (): Promise<void> => {
-        for (let job = await claim(); job !== undefined; job = await claim()) {
+        while (!pause()) {
+          const job = await claim();
+          if (job === undefined) return;
           await run(job, handlers, gaveUp);
           ended += 1;
         }
