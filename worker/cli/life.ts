@@ -1,6 +1,7 @@
 /** What happens to a document after it was issued: confirmed, amended, withdrawn, sent. */
 import type { Command } from "commander";
 import type { DocumentState } from "../documents/life.ts";
+import type { Workshop } from "../workshop.ts";
 import { answer, inWorkshop, type LabFlags, labCommand, withToday } from "./context.ts";
 import { listed } from "./wire.ts";
 
@@ -28,12 +29,19 @@ export function confirmCommand(): Command {
   });
 }
 
+/** The signed list of what was called back stands in the register at once: a customer may look any minute. */
+async function tellCalledBack(workshop: Workshop): Promise<void> {
+  const { writeSealFiles } = await import("../seal/register-files.ts");
+  await writeSealFiles(workshop);
+}
+
 export function withdrawCommand(): Command {
   return change("withdraw", "calls a document back", 'coilbook withdraw 2026-00001 --why "coil 2 fails" --by "Q. Example"').action(
     async (number: string, flags: ReasonFlags) => {
       const { withdrawDocument } = await import("../documents/changes.ts");
       await inWorkshop(flags, async (workshop) => {
         const document = await withdrawDocument(workshop, number, flags);
+        await tellCalledBack(workshop);
         answer(flags, { schema: "withdraw/1", ...short(document) }, () => `document ${number} is withdrawn: ${flags.why}`);
       });
     },
@@ -51,6 +59,7 @@ export function amendCommand(): Command {
       const { amendDocument } = await import("../documents/changes.ts");
       await inWorkshop(flags, async (workshop) => {
         const { document, leftOut } = await amendDocument(workshop, number, flags, listed(flags.coils));
+        await tellCalledBack(workshop);
         const replaces = { replaces: number, change: document.replaces?.why };
         answer(flags, { schema: "amend/1", draft: document.id, ...short(document), ...replaces, leftOut }, () =>
           [

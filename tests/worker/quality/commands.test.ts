@@ -75,6 +75,9 @@ describe("in the order in which a lab meets them", () => {
     expect(run("amend", good, ...WHY, QUALITY).err).toContain("says what is known now");
     expect(json("withdraw", good, ...WHY, QUALITY)).toMatchObject({ schema: "withdraw/1", status: "withdrawn" });
     expect(run("send", good, "--to", "a@b.example").status).toBe(3);
+    // The signed list that customers look at says so at once.
+    const payload = readFileSync(join(lab, "register", "withdrawn.jws"), "utf8").split(".")[1] ?? "";
+    expect(Buffer.from(payload, "base64url").toString()).toContain(good);
   });
 
   it("the ledger goes into an empty lab, and the limits are proved", () => {
