@@ -502,9 +502,7 @@ describe("legal oddities read as the plain workbook", () => {
 
 describe("what is refused, and as what", () => {
   test.for(REFUSED)("%s", ([, book, code]) => {
-    const began = performance.now();
     expect(outcomeOf(corpusBook(book)).refused).toBe(code);
-    expect(performance.now() - began).toBeLessThan(20_000);
   });
 });
 

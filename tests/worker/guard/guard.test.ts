@@ -64,12 +64,12 @@ describe("a file that goes too far ends its own process", () => {
     ["crashes", "process.kill(process.pid, 'SIGSEGV'); setTimeout(() => {}, 5000);", "gave-up", /SIGSEGV/],
     ["ends with an error", "process.exit(7);", "gave-up", /exit code 7/],
   ] as const)("%s", async ([name, source, code, text]) => {
-    const began = performance.now();
-    const refusal = await tryReading(PLAIN, { limits, program: misbehaving(name.split(" ")[0] as string, source) });
+    // Only the one that never ends may run into its time, however busy the machine is.
+    const timeMs = name === "never ends" ? limits.timeMs : 50_000;
+    const refusal = await tryReading(PLAIN, { limits: { ...limits, timeMs }, program: misbehaving(name.split(" ")[0] as string, source) });
     expect(refusal?.code).toBe(code);
     expect(refusal?.text).toMatch(text);
     expect(refusal?.text).not.toContain("\n");
-    expect(performance.now() - began).toBeLessThan(15_000);
   });
 
   test("an ordinary file against limits that are too small for any", async () => {

@@ -58,13 +58,6 @@ describe("what the laboratory issued", () => {
     expect(Buffer.from(again).equals(Buffer.from(sealed[format]))).toBe(true);
   });
 
-  it.each(["pdf", "xlsx"] as const)("%s: is checked within half a second", async (format) => {
-    const start = performance.now();
-    await check(sealed[format]);
-    // Twice the figure, since other tests share the machine.
-    expect(performance.now() - start).toBeLessThan(1000);
-  });
-
   it("a file that carries nothing of ours is none of ours", async () => {
     for (const bytes of [new Uint8Array(), new TextEncoder().encode("a,b\n1,2\n"), base.pdf.subarray(0, 100), repack(await plainBook())])
       expect(await check(bytes)).toMatchObject({ status: "not-ours" });

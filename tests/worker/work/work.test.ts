@@ -88,16 +88,14 @@ describe("a drain", () => {
 });
 
 describe("a watching worker", () => {
-  // The figure is of an idle machine: on a busy one it may take another go.
-  it("takes a file within two seconds of its last byte, shows it, and ends at the signal", { retry: 2 }, async () => {
+  // How soon is measured by npm run bench -- worker, never here.
+  it("takes a file that is dropped, shows it, and ends at the signal", async () => {
     const stop = new AbortController();
     const working = work(lab.workshop, { drain: false, signal: stop.signal, log: (line) => said.push(line) });
     await new Promise((resolve) => setTimeout(resolve, 300));
-    const dropped = performance.now();
     const path = lab.drop("good.xlsx", workbook);
-    await expect.poll(() => existsSync(path), { timeout: 5000, interval: 20 }).toBe(false);
-    expect(performance.now() - dropped).toBeLessThan(2000);
-    await expect.poll(() => readFileSync(join(lab.folder, "register", "now.html"), "utf8"), { timeout: 5000 }).toContain("good.xlsx");
+    await expect.poll(() => existsSync(path), { timeout: 30_000, interval: 20 }).toBe(false);
+    await expect.poll(() => readFileSync(join(lab.folder, "register", "now.html"), "utf8"), { timeout: 30_000 }).toContain("good.xlsx");
     stop.abort();
     expect(await working).toMatchObject({ files: 1 });
   });
