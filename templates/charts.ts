@@ -2,7 +2,9 @@
  * Charts as plain SVG: drawn here, without a browser, so that the same figures give the same bytes. Shapes and dashes tell apart, never
  * colour; one picture with one sentence of facts, for those who cannot see it.
  */
+
 import { compareExact, exact } from "../core/decimal.ts";
+import { escapeMarkup } from "./escape-markup.ts";
 
 export interface ChartPoint {
   readonly coil: string;
@@ -32,9 +34,6 @@ const GREY = "#595959";
 const TICKS = 4;
 
 const place = (value: number): string => value.toFixed(1).replace(/\.0$/, "");
-const escapeXml = (text: string): string =>
-  text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
-
 /** Smallest and largest point; the first of equals. @throws RangeError where there is none */
 export function extremesOf(points: readonly ChartPoint[]): readonly [ChartPoint, ChartPoint] {
   let [low, high] = [points[0], points[0]];
@@ -70,21 +69,21 @@ export function coilChart({ sentence, points, min, max, figure }: ChartInput): s
   const limitLine = (value: number): string =>
     `<path d="M${LEFT} ${place(y(value))}H${WIDTH - RIGHT}" stroke="${INK}" stroke-width="1" stroke-dasharray="5 2"/>`;
   return [
-    `<svg class="chart" role="img" aria-label="${escapeXml(sentence)}" viewBox="0 0 ${WIDTH} ${HEIGHT}">`,
+    `<svg class="chart" role="img" aria-label="${escapeMarkup(sentence)}" viewBox="0 0 ${WIDTH} ${HEIGHT}">`,
     max === undefined ? "" : beyond(TOP, y(Number(max))),
     min === undefined ? "" : beyond(y(Number(min)), bottom),
     ...ticks.map(
       ({ value, text }) =>
-        `<path d="M${LEFT} ${place(y(value))}H${WIDTH - RIGHT}" stroke="#c9c9c9" stroke-width="0.4"/><text x="${LEFT - 4}" y="${place(y(value) + 2.8)}" text-anchor="end">${escapeXml(figure(text))}</text>`,
+        `<path d="M${LEFT} ${place(y(value))}H${WIDTH - RIGHT}" stroke="#c9c9c9" stroke-width="0.4"/><text x="${LEFT - 4}" y="${place(y(value) + 2.8)}" text-anchor="end">${escapeMarkup(figure(text))}</text>`,
     ),
     ...limits.map(limitLine),
     inside === "" ? "" : `<path d="${inside}" fill="${INK}"/>`,
     outside === "" ? "" : `<path d="${outside}" fill="none" stroke="${INK}" stroke-width="1"/>`,
     `<path d="M${LEFT} ${TOP}V${bottom}H${WIDTH - RIGHT}" fill="none" stroke="${GREY}" stroke-width="0.6"/>`,
-    `<text x="${LEFT}" y="${HEIGHT - 6}">${escapeXml(short(points[0]?.coil ?? ""))}</text>`,
+    `<text x="${LEFT}" y="${HEIGHT - 6}">${escapeMarkup(short(points[0]?.coil ?? ""))}</text>`,
     points.length < 2
       ? ""
-      : `<text x="${WIDTH - RIGHT}" y="${HEIGHT - 6}" text-anchor="end">${escapeXml(short(points.at(-1)?.coil ?? ""))}</text>`,
+      : `<text x="${WIDTH - RIGHT}" y="${HEIGHT - 6}" text-anchor="end">${escapeMarkup(short(points.at(-1)?.coil ?? ""))}</text>`,
     "</svg>",
   ].join("");
 }

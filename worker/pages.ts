@@ -1,7 +1,9 @@
 /** The register's pages: what came in, what may go, what waits. Plain HTML for a browser on a share; text only, everything escaped. */
+
 import { join } from "node:path";
 import type { OrderItem, OrderVerdict } from "../core/model.ts";
 import { type CellStyle, columnLetters, type DescribedCell, type DescribedSheet, writeWorkbook } from "../core/workbook/index.ts";
+import { escapeMarkup } from "../templates/escape-markup.ts";
 import { dayIn } from "./clock.ts";
 import { type DocumentState, isEnded } from "./documents/life.ts";
 import type { MailState } from "./documents/send.ts";
@@ -12,13 +14,10 @@ import { noticeLines } from "./quality/notice-life.ts";
 import { holdText, openProperties, standingOf, type WireStanding } from "./quality/standing.ts";
 import type { Workshop } from "./workshop.ts";
 
-const escapeHtml = (text: string): string =>
-  text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
-
 const STYLE = `body{font:15px/1.5 system-ui,sans-serif;color:#161616;max-width:70rem;margin:2rem auto;padding:0 1rem}h1{font-size:1.5rem;border-bottom:2px solid #161616;padding-bottom:.4rem}h2{font-size:1.05rem;margin:1.6rem 0 .3rem}table{border-collapse:collapse;width:100%}th,td{text-align:left;padding:.3rem .6rem .3rem 0;border-bottom:1px solid #ccc;vertical-align:top}p.small{color:#444;font-size:.9rem}`;
 
 function page(title: string, body: string): string {
-  return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'"><title>${escapeHtml(title)}</title><style>${STYLE}</style></head><body>${body}</body></html>\n`;
+  return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'"><title>${escapeMarkup(title)}</title><style>${STYLE}</style></head><body>${body}</body></html>\n`;
 }
 
 const clockTime = (timeZone: string, at: Date): string =>
@@ -44,9 +43,9 @@ export async function writePages(workshop: Workshop, waiting: readonly WaitingFi
   const unsure = (await ledger.list<MailState>("mail")).map((state) => state.value).filter(isUnsure);
   const notices = (await noticeLines(ledger, workshop.today())).filter((line) => line.status !== "closed");
   const seal = await lastFactText(workshop);
-  const nowBody = `<h1>${escapeHtml(lab.settings.lab.name)}: what came in</h1><p class="small">${alive}</p>
-${waiting.length > 0 ? `<h2>Waits</h2><ul>${waiting.map((file) => `<li>${escapeHtml(file.name)} ${escapeHtml(file.why)}</li>`).join("")}</ul>` : ""}
-${drafts.length > 0 ? `<h2>Drafts without a signature</h2><ul>${drafts.map((draft) => `<li>${escapeHtml(draft.id)}: ${draft.coils.length} coils of ${escapeHtml(draft.owner)}${lab.settings.documents.signer === "" ? ", no signer is named in the settings" : ""}</li>`).join("")}</ul>` : ""}
+  const nowBody = `<h1>${escapeMarkup(lab.settings.lab.name)}: what came in</h1><p class="small">${alive}</p>
+${waiting.length > 0 ? `<h2>Waits</h2><ul>${waiting.map((file) => `<li>${escapeMarkup(file.name)} ${escapeMarkup(file.why)}</li>`).join("")}</ul>` : ""}
+${drafts.length > 0 ? `<h2>Drafts without a signature</h2><ul>${drafts.map((draft) => `<li>${escapeMarkup(draft.id)}: ${draft.coils.length} coils of ${escapeMarkup(draft.owner)}${lab.settings.documents.signer === "" ? ", no signer is named in the settings" : ""}</li>`).join("")}</ul>` : ""}
 ${listOf(
   "Documents in question",
   questioned.map(
@@ -69,7 +68,7 @@ ${listOf(
     .slice(0, 200)
     .map(
       (file) =>
-        `<tr><td>${dayIn(zone, new Date(file.receivedAt))} ${clockTime(zone, new Date(file.receivedAt))}</td><td>${escapeHtml(file.name)}</td><td>${file.status === "refused" ? `refused: ${escapeHtml(file.refusal?.text ?? "")}` : "read and judged"}</td><td>${file.findings.filter((f) => f.severity === "error").length}</td></tr>`,
+        `<tr><td>${dayIn(zone, new Date(file.receivedAt))} ${clockTime(zone, new Date(file.receivedAt))}</td><td>${escapeMarkup(file.name)}</td><td>${file.status === "refused" ? `refused: ${escapeMarkup(file.refusal?.text ?? "")}` : "read and judged"}</td><td>${file.findings.filter((f) => f.severity === "error").length}</td></tr>`,
     )
     .join("")}</tbody></table>${seal}`;
   writeAtomically(join(lab.folder, "register", "register.xlsx"), await registerWorkbook(workshop, files, documents));
@@ -84,12 +83,12 @@ ${listOf(
 const isUnsure = ({ status }: MailState): boolean => status === "unsure" || status === "sending";
 
 const listOf = (title: string, lines: readonly string[]): string =>
-  lines.length === 0 ? "" : `<h2>${title}</h2><ul>${lines.map((line) => `<li>${escapeHtml(line)}</li>`).join("")}</ul>`;
+  lines.length === 0 ? "" : `<h2>${title}</h2><ul>${lines.map((line) => `<li>${escapeMarkup(line)}</li>`).join("")}</ul>`;
 
 /** Whoever keeps a copy of this line can show later that the facts up to it were not changed. */
 async function lastFactText({ ledger }: Workshop): Promise<string> {
   const anchor = await ledger.database.selectFrom("anchor").selectAll().where("id", "=", 1).executeTakeFirst();
-  return `<p class="small">Last fact of the ledger: ${anchor?.facts ?? 0} ${escapeHtml(anchor?.last_hash ?? "")}</p>`;
+  return `<p class="small">Last fact of the ledger: ${anchor?.facts ?? 0} ${escapeMarkup(anchor?.last_hash ?? "")}</p>`;
 }
 
 const REGISTER_STYLES: Readonly<Record<string, CellStyle>> = {
@@ -196,14 +195,14 @@ async function loadingList(workshop: Workshop, documents: readonly DocumentState
     const standing = await standingOf(ledger, key, value.verdict, workshop.today());
     const rows = value.verdict.coils.map((coil) => {
       const says = whatMayHappen(coil, value.verdict, standing, numbers.get(coil.coil));
-      return `<tr><td>${standing.holds.has(coil.coil) ? "▨" : SHAPES[coil.verdict]}</td><td>${escapeHtml(coil.coil)}</td><td>${escapeHtml(says)}</td><td>${escapeHtml(numbers.get(coil.coil) ?? "")}</td></tr>`;
+      return `<tr><td>${standing.holds.has(coil.coil) ? "▨" : SHAPES[coil.verdict]}</td><td>${escapeMarkup(coil.coil)}</td><td>${escapeMarkup(says)}</td><td>${escapeMarkup(numbers.get(coil.coil) ?? "")}</td></tr>`;
     });
     const notices = own.filter((d) => d.kind === "notice").map((d) => d.number ?? "");
     sections.push(
-      `<h2>${escapeHtml(key)} · ${escapeHtml(order?.customer ?? "")} · ${escapeHtml(value.verdict.specification)} ${escapeHtml(value.verdict.grade)} ${escapeHtml(value.verdict.nominalDiameter.text)} ${escapeHtml(value.verdict.nominalDiameter.unit)}</h2>${notices.length > 0 ? `<p class="small">Notices: ${escapeHtml(notices.join(", "))}</p>` : ""}<table><thead><tr><th scope="col"></th><th scope="col">Coil</th><th scope="col">What may happen</th><th scope="col">Document</th></tr></thead><tbody>${rows.join("")}</tbody></table>`,
+      `<h2>${escapeMarkup(key)} · ${escapeMarkup(order?.customer ?? "")} · ${escapeMarkup(value.verdict.specification)} ${escapeMarkup(value.verdict.grade)} ${escapeMarkup(value.verdict.nominalDiameter.text)} ${escapeMarkup(value.verdict.nominalDiameter.unit)}</h2>${notices.length > 0 ? `<p class="small">Notices: ${escapeMarkup(notices.join(", "))}</p>` : ""}<table><thead><tr><th scope="col"></th><th scope="col">Coil</th><th scope="col">What may happen</th><th scope="col">Document</th></tr></thead><tbody>${rows.join("")}</tbody></table>`,
     );
   }
-  return `<h1>${escapeHtml(lab.settings.lab.name)}: loading list</h1><p class="small">${alive}</p>${sections.join("")}`;
+  return `<h1>${escapeMarkup(lab.settings.lab.name)}: loading list</h1><p class="small">${alive}</p>${sections.join("")}`;
 }
 
 /** One sentence a coil: it left, may go, or why it may not. */

@@ -16,7 +16,7 @@ import { earlierRows, itemKey, judgeItems, readRegisters } from "./judge-lab.ts"
 import { loadMaps } from "./maps.ts";
 import type { LedgerReader, LedgerTransaction } from "./ports/ledger.ts";
 import { questionDocuments } from "./quality/question.ts";
-import { checkWireWarnings, type FileReading, liveFindings, readFile } from "./read-file.ts";
+import { checkWireWarnings, type FileReading, findingsOfRows, liveFindings, readFile } from "./read-file.ts";
 import { recordRows, registerAdded } from "./record-entry.ts";
 import { contentHash } from "./specifications.ts";
 import type { Workshop } from "./workshop.ts";
@@ -117,7 +117,7 @@ async function enter(workshop: Workshop, file: ReadyFile, hash: string, receipt:
           reading,
           merged.all.coils.map((c) => c.coil),
         ),
-        ...ofThisFile(judgement.findings, reading),
+        ...findingsOfRows(judgement.findings, entry.tests),
         ...checkWireWarnings(entry.tests, (await earlierRows(tx, coils)).tests),
         ...liveFindings(entry, judgement),
       ];
@@ -157,13 +157,6 @@ async function touchedItems(tx: LedgerTransaction, coils: readonly string[], add
     if (coil !== undefined) items.add(itemKey(coil.order, coil.item));
   }
   return [...items].sort();
-}
-
-/** What the judgement found in rows of this workbook; rows of others were told when they came. */
-function ofThisFile(findings: readonly Finding[], reading: FileReading & { ok: true }): readonly Finding[] {
-  const places = new Set(reading.read.entry.tests.map((row) => `${row.sheetName}\u0000${row.row}`));
-  // A finding without a cell is about the order itself.
-  return findings.filter((f) => f.cell === "" || places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
 }
 
 /** Rows of coils that nobody registered judge nothing, and that is said. */

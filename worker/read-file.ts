@@ -86,6 +86,15 @@ function coilsOf(entry: Entry): readonly string[] {
 }
 
 /**
+ * What the judgement found in rows of one workbook; rows of others were told when they came.
+ * A finding without a cell is about the order itself (a diameter outside the table, a grade that is not held).
+ */
+export function findingsOfRows(findings: readonly Finding[], rows: readonly EntryRow[]): readonly Finding[] {
+  const places = new Set(rows.map((row) => `${row.sheetName}\u0000${row.row}`));
+  return findings.filter((f) => f.cell === "" || places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
+}
+
+/**
  * Warnings for rows tested on a machine whose check wire signalled.
  * @param rows those of this workbook
  * @param known every row held of the coils it speaks of, these included once

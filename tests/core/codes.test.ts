@@ -1,4 +1,4 @@
-/** The list of codes is complete and has no double: whatever the sources may say stands in it. */
+/** The list of codes is complete and has no double: whatever the sources may say stands in it. Source: DESIGN section 5, `codes` ("codes are only ever added"). */
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, it } from "vitest";

@@ -7,7 +7,7 @@ import { dayIn, systemClock } from "../clock.ts";
 import { UsageError } from "../errors.ts";
 import { sha256 } from "../files.ts";
 import { loadMaps, readMapFile } from "../maps.ts";
-import { checkWireWarnings, liveFindings, type ReadFileOptions, readFile } from "../read-file.ts";
+import { checkWireWarnings, findingsOfRows, liveFindings, type ReadFileOptions, readFile } from "../read-file.ts";
 import { defaultSettings, findLab } from "../settings/settings.ts";
 import { loadLibrary } from "../specifications.ts";
 import { type CheckAnswer, judgedAnswer, refusedAnswer } from "./check-json.ts";
@@ -100,6 +100,8 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
   const refused = new Set(compared.conflicts.map((row) => `${row.sheetName}\u0000${row.row}`));
   const tests = entry.tests.filter((row) => !refused.has(`${row.sheetName}\u0000${row.row}`));
   const own = new Set(tests.map(rowKey));
+  /** Every row held of the coils that the workbook speaks of, its own included once. */
+  const held = [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row)))];
   const touched = new Set([
     ...merged.added.orders.map((o) => `${o.order}/${o.item}`),
     ...merged.all.coils.filter((c) => coils.includes(c.coil)).map((c) => `${c.order}/${c.item}`),
@@ -113,7 +115,7 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
     coils: members,
     heats: merged.all.heats,
     instruments: merged.all.instruments,
-    tests: [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row))), ...others.tests],
+    tests: [...held, ...others.tests],
     unread: [
       ...[...entry.unread, ...compared.conflicts].flatMap((row) =>
         row.coil === undefined ? coils.map((coil) => ({ ...row, coil })) : [row],
@@ -127,11 +129,13 @@ async function checkFile(file: string, known: Knowledge): Promise<CheckAnswer> {
     today: known.today,
     freeLengthTolerance: known.freeLengthTolerance,
   });
-  const places = new Set(entry.tests.map((row) => `${row.sheetName}\u0000${row.row}`));
-  // A finding without a cell is about the order itself (a diameter outside the table, a grade that is not held).
-  const ofFile = judgement.findings.filter((f) => f.cell === "" || places.has(`${f.sheet}\u0000${Number(/\d+$/.exec(f.cell)?.[0])}`));
-  const held = [...tests, ...earlier.tests.filter((row) => !own.has(rowKey(row)))];
-  const all = [...findings, ...compared.findings, ...ofFile, ...checkWireWarnings(entry.tests, held), ...liveFindings(entry, judgement)];
+  const all = [
+    ...findings,
+    ...compared.findings,
+    ...findingsOfRows(judgement.findings, entry.tests),
+    ...checkWireWarnings(entry.tests, held),
+    ...liveFindings(entry, judgement),
+  ];
   return judgedAnswer(file, known.context, all, judgement);
 }
 

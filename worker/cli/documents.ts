@@ -1,30 +1,14 @@
 import type { Command } from "commander";
-import type { OrderItem, OrderVerdict } from "../../core/model.ts";
 import { blockersOf, type DocumentState, draftCertificate, issueContext, signDocument, undocumentedCoils } from "../documents/life.ts";
-import { RuleRefusal, UsageError } from "../errors.ts";
+import { RuleRefusal } from "../errors.ts";
 import { itemKey } from "../judge-lab.ts";
-import type { LedgerReader } from "../ports/ledger.ts";
 import { standingOf } from "../quality/standing.ts";
 import { requirePerson } from "../registers.ts";
 import { answer, inWorkshop, type LabFlags, labCommand, withToday } from "./context.ts";
+import { judgedItem } from "./judged-item.ts";
+import { listed } from "./wire.ts";
 
 type CertificateFlags = LabFlags & { item?: string; coils?: string[]; delivery?: string; dryRun?: boolean };
-
-async function itemOf(reader: LedgerReader, order: string, item: string | undefined): Promise<{ order: OrderItem; verdict: OrderVerdict }> {
-  const items = (await reader.list<OrderItem>("order"))
-    .map((state) => state.value)
-    .filter((o) => o.order === order && (item === undefined || o.item === item));
-  if (items.length === 0)
-    throw new UsageError(
-      `order ${order}${item === undefined ? "" : ` item ${item}`}: is not registered; "coilbook order list" names what is`,
-    );
-  if (items.length > 1) throw new UsageError(`order ${order}: has the items ${items.map((o) => o.item).join(", ")}; name one with --item`);
-  const [found] = items as [OrderItem];
-  const kept = await reader.get<{ verdict: OrderVerdict }>("verdict", itemKey(found.order, found.item));
-  if (kept === undefined)
-    throw new UsageError(`order ${order} item ${found.item}: nothing was judged yet; drop its workbook and run "coilbook work"`);
-  return { order: found, verdict: kept.verdict };
-}
 
 export function certificateCommand(): Command {
   return withToday(
@@ -41,9 +25,9 @@ export function certificateCommand(): Command {
     .option("--dry-run", "write nothing, list every blocker and who can clear it")
     .action(async (name: string, flags: CertificateFlags) => {
       await inWorkshop(flags, async (workshop) => {
-        const { order, verdict } = await itemOf(workshop.ledger, name, flags.item);
+        const { order, verdict } = await judgedItem(workshop.ledger, name, flags.item);
         const key = itemKey(order.order, order.item);
-        const wanted = flags.coils?.flatMap((text) => text.split(",")).filter((text) => text !== "");
+        const wanted = listed(flags.coils);
         const coils =
           wanted ??
           (await undocumentedCoils(

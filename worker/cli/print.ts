@@ -2,13 +2,15 @@ import type { Command } from "commander";
 import type { Coil, OrderItem, OrderVerdict } from "../../core/model.ts";
 import { toLabelsRecord } from "../../templates/label/record.ts";
 import { toRetestRecord } from "../../templates/retest/record.ts";
-import type { DocumentState } from "../documents/life.ts";
+import { type DocumentState, labParty } from "../documents/life.ts";
 import { UsageError } from "../errors.ts";
 import { safeName, writeAtomically } from "../files.ts";
 import { itemKey } from "../judge-lab.ts";
 import { createRenderer, lookOf } from "../rendering/index.ts";
 import type { Workshop } from "../workshop.ts";
 import { answer, inWorkshop, type LabFlags, labCommand } from "./context.ts";
+import { judgedItem } from "./judged-item.ts";
+import { listed } from "./wire.ts";
 
 const KINDS = ["retest-order", "labels"] as const;
 type PrintFlags = LabFlags & { item?: string; coils?: string[]; out?: string };
@@ -24,7 +26,7 @@ export function printCommand(): Command {
     .action(async (kind: string, name: string, flags: PrintFlags) => {
       if (!KINDS.some((known) => known === kind)) throw new UsageError(`print: found "${kind}", accepted are ${KINDS.join(", ")}`);
       await inWorkshop(flags, async (workshop) => {
-        const { order, verdict } = await itemOf(workshop, name, flags.item);
+        const { order, verdict } = await judgedItem(workshop.ledger, name, flags.item);
         const record = kind === "labels" ? await labels(workshop, order, verdict, flags.coils) : retest(workshop, order, verdict);
         const day = workshop.today();
         const renderer = createRenderer({
@@ -44,24 +46,11 @@ export function printCommand(): Command {
     });
 }
 
-async function itemOf({ ledger }: Workshop, name: string, item: string | undefined): Promise<{ order: OrderItem; verdict: OrderVerdict }> {
-  const items = (await ledger.list<OrderItem>("order"))
-    .map((state) => state.value)
-    .filter((order) => order.order === name && (item === undefined || order.item === item));
-  const [order] = items;
-  if (order === undefined) throw new UsageError(`order ${name}: is not registered; "coilbook order list" names what is`);
-  if (items.length > 1) throw new UsageError(`order ${name}: has the items ${items.map((o) => o.item).join(", ")}; name one with --item`);
-  const kept = await ledger.get<{ verdict: OrderVerdict }>("verdict", itemKey(order.order, order.item));
-  if (kept === undefined) throw new UsageError(`order ${name} item ${order.item}: nothing was judged yet; drop its workbook first`);
-  return { order, verdict: kept.verdict };
-}
-
-const retest = ({ lab }: Workshop, order: OrderItem, verdict: OrderVerdict) =>
-  toRetestRecord(order, verdict, { name: lab.settings.lab.name, address: lab.settings.lab.address });
+const retest = ({ lab }: Workshop, order: OrderItem, verdict: OrderVerdict) => toRetestRecord(order, verdict, labParty(lab.settings));
 
 async function labels({ ledger, lab }: Workshop, order: OrderItem, verdict: OrderVerdict, wanted: readonly string[] | undefined) {
   const key = itemKey(order.order, order.item);
-  const names = wanted?.flatMap((text) => text.split(",")).filter((text) => text !== "");
+  const names = listed(wanted);
   const coils = (await ledger.list<Coil>("coil", key)).map((state) => state.value);
   const unknown = names?.find((coil) => !coils.some((c) => c.coil === coil));
   if (unknown !== undefined) throw new UsageError(`--coils: found "${unknown}", accepted are ${coils.map((c) => c.coil).join(", ")}`);
@@ -73,7 +62,7 @@ async function labels({ ledger, lab }: Workshop, order: OrderItem, verdict: Orde
     order,
     verdict,
     coils.filter((coil) => names === undefined || names.includes(coil.coil)),
-    { name: lab.settings.lab.name, address: lab.settings.lab.address },
+    labParty(lab.settings),
     new Map(numbers),
   );
 }

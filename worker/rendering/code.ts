@@ -1,11 +1,10 @@
 /** Two-dimensional codes as plain SVG. */
+
 import QRCode from "qrcode";
+import { escapeMarkup } from "../../templates/escape-markup.ts";
 
 /** Modules of white around a code. @source ISO/IEC 18004, quiet zone (memory) */
 const QUIET = 4;
-
-const escapeXml = (text: string): string =>
-  text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;").replaceAll('"', "&quot;");
 
 /** One black path, a picture with a name. @throws Error where the text is too long for a code */
 export function codeSvg(text: string, label: string): string {
@@ -21,5 +20,5 @@ export function codeSvg(text: string, label: string): string {
       column = end;
     }
   const side = modules.size + 2 * QUIET;
-  return `<svg class="code2d" role="img" aria-label="${escapeXml(label)}" viewBox="0 0 ${side} ${side}"><path d="${path}" fill="#000"/></svg>`;
+  return `<svg class="code2d" role="img" aria-label="${escapeMarkup(label)}" viewBox="0 0 ${side} ${side}"><path d="${path}" fill="#000"/></svg>`;
 }

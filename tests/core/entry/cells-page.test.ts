@@ -1,3 +1,4 @@
+/** The page of cell rules follows the lists. Source: WORKBOOK.md, "Rules for cells": each has a finding code. */
 import { readFileSync } from "node:fs";
 import { expect, test } from "vitest";
 import { CODES } from "../../../core/codes.ts";

@@ -1,3 +1,4 @@
+/** Only listed codes are given. Source: WORKBOOK.md, "Rules for cells"; DESIGN section 5, `codes`. */
 import fc from "fast-check";
 import { expect, test } from "vitest";
 import {

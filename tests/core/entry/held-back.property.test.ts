@@ -1,3 +1,4 @@
+/** A row with an error gives no result and holds its requirement back. Source: WORKBOOK.md, "unread rows". */
 import fc from "fast-check";
 import { expect, test } from "vitest";
 import { judge } from "../../../core/judge/index.ts";

@@ -1,3 +1,4 @@
+/** Rules of whole rows. Source: WORKBOOK.md, "Rules for cells" (doubles, unread rows) and "Details" (unfilled rows, turns that must fit). */
 import { describe, expect, test } from "vitest";
 import type { Entry } from "../../../core/model.ts";
 import {

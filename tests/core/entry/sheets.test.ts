@@ -1,3 +1,4 @@
+/** Rules of sheets, headers and columns. Source: WORKBOOK.md, "Rules for cells" (columns, hidden data, package) and "Details" (labels, sheet names). */
 import { describe, expect, test } from "vitest";
 import { NOTHING_REGISTERED, parseEntry } from "../../../core/entry/index.ts";
 import { readWorkbook, writeWorkbook } from "../../../core/workbook/index.ts";

@@ -1,4 +1,4 @@
-/** Extra requirements of one order: invented limits on an invented specification. */
+/** Extra requirements of one order: invented limits on an invented specification. Source: WORKBOOK.md, sheet Agreed; DESIGN section 8. */
 import { describe, expect, test } from "vitest";
 import type { AgreedRequirement } from "../../../core/model.ts";
 import {
